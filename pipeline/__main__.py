@@ -1,0 +1,8 @@
+"""Lets `python -m pipeline` run the command."""
+
+import sys
+
+from pipeline.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

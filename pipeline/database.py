@@ -1,0 +1,49 @@
+"""Opens the clinic's DuckDB file: offline, silent, in UTC, one writer at a time."""
+
+import re
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+
+from pipeline.errors import DatabaseLocked
+
+FILE = "rounds.duckdb"
+
+
+@contextmanager
+def connect(path: Path | str = ":memory:", *, read_only: bool = False):
+    """A connection to the database at path, closed at the end of the with block.
+
+    Raises DatabaseLocked when another process has it open, with that process's number.
+    """
+    try:
+        db = duckdb.connect(str(path), read_only=read_only)
+    except duckdb.IOException as cause:
+        if "lock" not in str(cause):
+            raise
+        holder = re.search(r"PID (\d+)", str(cause))
+        raise DatabaseLocked(
+            where=Path(path).name,
+            found=f"open in process {holder.group(1)}" if holder else "open in another process",
+            wanted="a database nobody else is using",
+            fix="close the other program or wait until its run has ended, then run the command again",
+        ) from cause
+    try:
+        settle(db)
+        yield db
+    finally:
+        db.close()
+
+
+def settle(db) -> None:
+    """No downloads, no progress bar on stdout, every clock in UTC."""
+    db.execute("SET enable_progress_bar = false")
+    db.execute("SET autoinstall_known_extensions = false")
+    db.execute("SET autoload_known_extensions = false")
+    db.execute("SET TimeZone = 'UTC'")
+
+
+def tables(db) -> set[str]:
+    """Names of the tables and views in the database."""
+    return {row[0] for row in db.execute("SELECT table_name FROM information_schema.tables").fetchall()}
