@@ -1,0 +1,5 @@
+"""Figures as plain plotly JSON. The only folder that imports plotly.
+
+Every function takes plain lists and dicts and hands on a theme.Drawing; none of them reads the database.
+Text that comes from a record passes theme.plain() before it reaches a figure.
+"""

@@ -1,0 +1,1 @@
+"""Pages, sheets and the index in a clinic's reports folder. The only folder that imports jinja2."""
