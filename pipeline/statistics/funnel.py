@@ -111,6 +111,7 @@ def overdispersion(z: ArrayLike, error: ArrayLike, winsorise: float = 0.1) -> tu
 
 
 def _quantile(tail: float, cases: np.ndarray, target: float) -> np.ndarray:
-    count = np.maximum(binom.ppf(tail, cases, target), 0)
-    beyond = (binom.cdf(count, cases, target) - tail) / binom.pmf(count, cases, target)
-    return np.where(cases > 0, np.clip((count - beyond) / cases, 0, 1), np.nan)[()]
+    sized = np.where(cases > 0, cases, np.nan)
+    count = np.maximum(binom.ppf(tail, sized, target), 0)
+    beyond = (binom.cdf(count, sized, target) - tail) / binom.pmf(count, sized, target)
+    return np.clip((count - beyond) / sized, 0, 1)
