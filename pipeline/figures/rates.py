@@ -28,6 +28,9 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
     split = any(row.get("month") is not None for row in rows)
     up, down = (-0.16, 0.16) if split else (0.0, 0.0)
     traces, notes = [], []
+    first = 10
+    second = first + _width([row.get("said", "") for row in rows] + [beside])
+    edge = second + _width([row.get("month_said", "") for row in rows] + [beside_month])
     traces += _marks(rows, spots, up, "value", "low", "high", "circle", INK, 11, "last 12 months")
     if split:
         traces += _marks(rows, spots, down, "month", "month_low", "month_high", "diamond-open", ACCENT, 12, "month")
@@ -43,13 +46,11 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
                            "text": plain(label), "line": {"color": SOFT, "width": 5}, "opacity": 0.45})  # fmt: skip
             traces.append({"type": "scatter", "mode": "markers", "x": [value], "y": [y], "hoverinfo": "skip",
                            "marker": {"symbol": "line-ns-open", "color": SOFT, "size": 13, "line": {"width": 2}}})  # fmt: skip
-        notes.append(_count(row.get("said", ""), 1.01, spot, INK))
-        if split:
-            notes.append(_count(row.get("month_said", ""), 1.20, spot, ACCENT))
-    if beside:
-        notes.append(_count(beside, 1.01, -0.75, SOFT))
-    if beside_month and split:
-        notes.append(_count(beside_month, 1.20, -0.75, SOFT))
+        notes += [
+            _count(row.get("said", ""), first, spot, INK),
+            _count(row.get("month_said", ""), second, spot, ACCENT),
+        ]
+    notes += [_count(beside, first, -0.75, INK), _count(beside_month, second, -0.75, ACCENT)]
     y = axis(
         "",
         tickvals=spots,
@@ -63,8 +64,8 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
         80 + ROW_PX * len(rows) + (16 if beside else 0),
         xaxis=percent_axis(title, top),
         yaxis=y,
-        margin={"r": 230 if split else 130},
-        annotations=notes,
+        margin={"r": edge},
+        annotations=[one for one in notes if one["text"]],
     )
 
 
@@ -95,5 +96,14 @@ def _marks(rows, spots, shift, value, low, high, symbol, color, size, what) -> l
     return [marks]
 
 
-def _count(text, x, y, color) -> dict:
-    return note(plain(text), x, y, xref="paper", xanchor="left", font={"size": SIZE - 1, "color": color})
+def _count(text: str, shift: int, spot: float, color: str) -> dict:
+    """A count at the right of the plot, shift pixels out."""
+    return note(
+        plain(text), 1, spot, xref="paper", xanchor="left", xshift=shift, font={"size": SIZE - 1, "color": color}
+    )
+
+
+def _width(texts: list[str]) -> int:
+    """Pixels a column of counts needs; none when it is empty."""
+    longest = max((len(text) for text in texts), default=0)
+    return 8 * longest + 18 if longest else 0

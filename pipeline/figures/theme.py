@@ -72,6 +72,7 @@ def axis(title: str = "", **more) -> dict:
         "ticklen": 4,
         "fixedrange": True,
         "automargin": True,
+        "tickangle": 0,
         **more,
     }
 

@@ -1,1 +1,5 @@
 """Pages, sheets and the index in a clinic's reports folder. The only folder that imports jinja2."""
+
+from pipeline.reporting.write import write
+
+__all__ = ["write"]

@@ -1,0 +1,122 @@
+"""The numbers a page may print: rows of the results table, small counts withheld where the page is for sharing."""
+
+from dataclasses import dataclass, replace
+
+from pipeline.errors import UserFault
+from pipeline.reporting.display import month_name, month_number, month_text
+
+FEWEST_SHOWN = 5
+"""Counts below this stay out of a page made for sharing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of results; withheld: its counts are too small for a shared page."""
+
+    measure: str
+    unit: str
+    period: str
+    by: str
+    level: str
+    n: int | None
+    numerator: float | None
+    denominator: float | None
+    value: float | None
+    low: float | None
+    high: float | None
+    not_assessable: int | None
+    method: str
+    withheld: bool = False
+
+    @property
+    def partial(self) -> bool:
+        return self.method.endswith("; partial")
+
+    @property
+    def said(self) -> str:
+        """'7 of 549', 'fewer than 5', or 'not judged' where no case could be."""
+        if self.withheld:
+            return f"fewer than {FEWEST_SHOWN}"
+        return f"{self.numerator:.0f} of {self.denominator:.0f}" if self.denominator else "none judged"
+
+
+COLUMNS = list(Row.__dataclass_fields__)[:-1]
+
+
+class Results:
+    """The rows of one report: its month, the 12 months ending with it, everything, and every month for by = all.
+
+    month: 'YYYY-MM', or None for the month the results were last computed for. Raises UserFault when the
+    database holds no results, or none for that month.
+    """
+
+    def __init__(self, db, month: str | None = None, share: bool = False):
+        periods = [row[0] for row in db.execute("SELECT DISTINCT period FROM results ORDER BY 1").fetchall()]
+        years = sorted(period for period in periods if ".." in period)
+        if not years or (month and not any(year.endswith(month) for year in years)):
+            raise UserFault(
+                where=f"results for {month_name(month)}" if month else "results",
+                found=f"results up to {month_name(years[-1][-7:])}" if years else "no complete month of cases",
+                wanted="a month with loaded cases, such as 2026-10",
+                fix="load the exports of that month, then run the command again",
+            )
+        self.year = next(year for year in years if not month or year.endswith(month)) if month else years[-1]
+        self.month = self.year[-7:]
+        self.months = [period for period in periods if len(period) == 7]
+        self.share = share
+        rows = db.execute(
+            f"""SELECT {", ".join(f'"{name}"' for name in COLUMNS)} FROM results
+            WHERE period IN (?, ?, 'all') OR "by" = 'all' ORDER BY ALL""",
+            [self.month, self.year],
+        ).fetchall()
+        self.rows = {}
+        for values in rows:
+            row = Row(*values)
+            self.rows[row.measure, row.period, row.by, row.level] = row
+        if share:
+            self._withhold()
+        self.levels_of: dict = {}
+        for measure, period, by, level in self.rows:
+            self.levels_of.setdefault((measure, period, by), []).append(level)
+
+    def row(self, measure: str, period: str | None = None, by: str = "all", level: str = "all") -> Row | None:
+        """One row, None where the table has none; period: the month judged unless given."""
+        return self.rows.get((measure, period or self.month, by, level))
+
+    def levels(self, measure: str, period: str, by: str) -> list[Row]:
+        """The rows of a measure by one column, levels in order, 'not recorded' last."""
+        levels = sorted(
+            self.levels_of.get((measure, period, by), ()), key=lambda level: (level == "not recorded", level)
+        )
+        return [self.rows[measure, period, by, level] for level in levels]
+
+    def series(self, measure: str) -> list[Row]:
+        """The measure in every month to the one judged, in order, and the months after it."""
+        return [self.rows[key] for month in self.months if (key := (measure, month, "all", "all")) in self.rows]
+
+    def before(self, month: str | None = None) -> str:
+        """The month before."""
+        return month_text(month_number(month or self.month) - 1)
+
+    def _withhold(self) -> None:
+        """Withholds counts below FEWEST_SHOWN and, where that leaves one hole in a group, the next smallest too."""
+        groups: dict = {}
+        for key, row in self.rows.items():
+            if row.denominator is None and row.unit != "cases":
+                continue
+            counts = [row.numerator, row.denominator, (row.denominator or 0) - (row.numerator or 0)]
+            small = any(count is not None and count < FEWEST_SHOWN for count in counts)
+            groups.setdefault(key[:3], []).append((small, row.numerator or 0, key))
+        for members in groups.values():
+            small = [key for is_small, _, key in members if is_small]
+            others = sorted((count, key) for is_small, count, key in members if not is_small)
+            if len(small) == 1 and others and members[0][2][2] != "all":
+                small.append(others[0][1])
+            for key in small:
+                self.rows[key] = hidden(self.rows[key])
+
+
+def hidden(row: Row) -> Row:
+    """The row without any number a count could be worked out from."""
+    return replace(row, n=row.n if row.n >= FEWEST_SHOWN else None, numerator=None, denominator=None, value=None, low=None, high=None, not_assessable=None,
+                   withheld=True)  # fmt: skip
