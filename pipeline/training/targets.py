@@ -100,7 +100,7 @@ def progress(trainee: Trainee, target: Target, asked: Programme, rows: list[dict
     missing = max(0.0, target.amount - done)
     last = until if end is None else min(until, end - timedelta(days=1))
     gone = ((last - first).days + 1) / MONTH_DAYS
-    left = None if end is None else (end - until).days / MONTH_DAYS - 1 / MONTH_DAYS
+    left = None if end is None else ((end - until).days - 1) / MONTH_DAYS
     so_far = done / gone if gone > 0 else None
     needed = missing / left if left is not None and left > 0 and missing > 0 else None
     if missing == 0:
