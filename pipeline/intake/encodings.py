@@ -1,0 +1,193 @@
+"""Any text file as a UTF-8 stream with plain line ends: archives opened, encodings told, nothing lost unsaid."""
+
+import codecs
+import gzip
+import hashlib
+import io
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+from pipeline.errors import RefusedFile
+from pipeline.intake import contents
+from pipeline.intake.grid import Note
+
+BLOCK = 4 << 20
+# Text up to this size is decoded in memory, larger text through a temporary file [bytes].
+IN_MEMORY = 64 << 20
+UNREADABLE = "\ufffd"
+
+
+@dataclass
+class Decoded:
+    """A text file as UTF-8: the stream, its encoding in the file, and whether some bytes could not be read."""
+
+    path: Path
+    stream: BinaryIO
+    encoding: str
+    damaged: bool = False
+    notes: list[Note] = field(default_factory=list)
+
+    def head(self, length: int = 256 << 10) -> str:
+        """The first part of the text, for finding the header."""
+        self.stream.seek(0)
+        return codecs.getincrementaldecoder("utf-8-sig")("replace").decode(self.stream.read(length))
+
+
+def sha256(path: Path) -> str:
+    """Hash of the file's bytes as they lie on disk."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def decode(path: Path) -> Decoded:
+    """The file as UTF-8. Encodings: byte-order mark, else UTF-8, else UTF-16 by its zero bytes, else Windows-1252."""
+    stream = _unpacked(path)
+    signs = _signs(stream)
+    stream.seek(0)
+    encoding = _encoding(stream.read(BLOCK), signs)
+    notes = []
+    if encoding in ("utf-8", "utf-8-sig") and signs.valid and not signs.lone_returns and not signs.zeros:
+        return Decoded(path, stream, encoding)
+    if encoding == "cp1252":
+        notes.append(
+            Note("F1", "A", "", 1, "The file is not UTF-8; it was read as Windows-1252 (Western European).")
+        )
+    elif not encoding.startswith("utf-8"):
+        notes.append(Note("F1", "A", "", 1, f"The file was read as {encoding.upper()}."))
+    text, damaged = _rewritten(stream, encoding)
+    stream.close()
+    return Decoded(path, text, encoding, damaged, notes)
+
+
+def _unpacked(path: Path) -> BinaryIO:
+    """The file's bytes, decompressed if it is a gzip or zstandard archive."""
+    kind = contents.kind_of(contents.head_of(path))
+    if kind not in ("gzip", "zstandard"):
+        return path.open("rb")
+    if kind == "gzip":
+        opened = gzip.open(path, "rb")
+    else:
+        import zstandard
+
+        opened = zstandard.open(path, "rb")
+    unpacked = tempfile.SpooledTemporaryFile(IN_MEMORY)
+    try:
+        with opened as packed:
+            while block := packed.read(BLOCK):
+                unpacked.write(block)
+    except (OSError, EOFError, ValueError, contents.RefusedFile) as cause:
+        raise _broken_archive(path, cause) from cause
+    except Exception as cause:
+        if type(cause).__module__.partition(".")[0] not in ("zstandard", "zlib"):
+            raise
+        raise _broken_archive(path, cause) from cause
+    unpacked.seek(0)
+    inside = contents.kind_of(unpacked.read(4096))
+    if inside != "text":
+        raise RefusedFile(
+            where=path.name,
+            found=f"an archive holding {contents.WORDS[inside]}",
+            wanted="an archive holding one text file",
+            fix="unpack it and load what is in it",
+        )
+    return unpacked
+
+
+def _broken_archive(path: Path, cause: Exception) -> RefusedFile:
+    return RefusedFile(
+        where=path.name,
+        found=f"an archive that cannot be unpacked to its end ({cause})",
+        wanted="a whole archive",
+        fix="copy or export the file again",
+    )
+
+
+@dataclass
+class _Signs:
+    valid: bool = True
+    lone_returns: bool = False
+    zeros: bool = False
+
+
+def _signs(stream: BinaryIO) -> _Signs:
+    """One pass over the bytes: valid UTF-8, carriage returns without a line feed, zero bytes."""
+    signs, decoder = _Signs(), codecs.getincrementaldecoder("utf-8")()
+    stream.seek(0)
+    last = b""
+
+    def text(block):
+        if block.isascii() and not decoder.getstate()[0]:
+            return
+        decoder.decode(block)
+
+    while block := stream.read(BLOCK):
+        if signs.valid:
+            try:
+                text(block)
+            except UnicodeDecodeError:
+                signs.valid = False
+        returns = block.count(b"\r")
+        if last == b"\r":
+            signs.lone_returns |= not block.startswith(b"\n")
+        if returns:
+            signs.lone_returns |= returns - block.endswith(b"\r") != block.count(b"\r\n")
+        signs.zeros |= b"\0" in block
+        last = block[-1:]
+    signs.lone_returns |= last == b"\r"
+    if signs.valid:
+        try:
+            decoder.decode(b"", final=True)
+        except UnicodeDecodeError:
+            signs.valid = False
+    return signs
+
+
+def _encoding(start: bytes, signs: _Signs) -> str:
+    for mark, name in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF32_LE, "utf-32"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
+        if start.startswith(mark):
+            return name
+    if signs.zeros:
+        sample = start[:4096]
+        even, odd = sample[::2].count(0), sample[1::2].count(0)
+        if max(even, odd) > 0.2 * len(sample):
+            return "utf-16-le" if odd > even else "utf-16-be"
+    if signs.valid:
+        return "utf-8"
+    # Mostly good UTF-8 with a few broken bytes stays UTF-8; the broken lines are set apart.
+    text = start.decode("utf-8", "replace")
+    broken = text.count(UNREADABLE)
+    good = sum(1 for letter in text if ord(letter) > 127) - broken
+    return "utf-8" if good > 3 * broken else "cp1252"
+
+
+def _rewritten(stream: BinaryIO, encoding: str) -> tuple[BinaryIO, bool]:
+    """The text as UTF-8 with line feeds only, and whether a byte could not be read (now U+FFFD)."""
+    text = tempfile.SpooledTemporaryFile(IN_MEMORY)
+    damaged = False
+    stream.seek(0)
+    decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
+    while True:
+        block = stream.read(BLOCK)
+        part = decoder.decode(block, final=not block)
+        damaged |= UNREADABLE in part or "\0" in part
+        text.write(part.encode("utf-8", "replace"))
+        if not block:
+            break
+    text.seek(0)
+    return text, damaged
+
+
+def hash_and_decode(path: Path) -> tuple[str, Decoded]:
+    """Both at once: hashing lets go of the interpreter, so it costs little beside the decoding."""
+    with ThreadPoolExecutor(1) as pool:
+        digest = pool.submit(sha256, path)
+        decoded = decode(path)
+        return digest.result(), decoded
