@@ -1,0 +1,125 @@
+"""The periods of `results`: each month, the 12 ending with the report month, and all.
+
+A month is a number, year x 12 + month - 1, local to the clinic; `month_text` writes it.
+"""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from pipeline.errors import SettingsFault
+from pipeline.settings import Settings
+
+FAR_S = 9_000_000_000_000
+
+
+def month_text(month_no: int) -> str:
+    """
+    >>> month_text(2026 * 12 + 9)
+    '2026-10'
+    """
+    return f"{month_no // 12:04d}-{month_no % 12 + 1:02d}"
+
+
+def month_number(text: str) -> int:
+    """Number of a month written YYYY-MM. Raises SettingsFault for anything else.
+
+    >>> month_number("2026-10") == 2026 * 12 + 9
+    True
+    """
+    try:
+        month = datetime.strptime(text, "%Y-%m")
+    except ValueError as cause:
+        raise SettingsFault(
+            where="--month", found=repr(text), wanted="a month such as 2026-10", fix="write the year and the month"
+        ) from cause
+    return month.year * 12 + month.month - 1
+
+
+def month_end_s(month_no: int, zone: str) -> int:
+    """First second after the month, in UTC seconds."""
+    after = month_no + 1
+    return int(datetime(after // 12, after % 12 + 1, 1, tzinfo=ZoneInfo(zone)).timestamp())
+
+
+def write_periods(db, settings: Settings, month: str | None) -> str | None:
+    """Writes `report_periods` and `report_months`; returns the report month, None without a case.
+
+    report_months(month_no, month, cases, quarantined, complete); report_periods(ordinal, period, kind, from_month_no,
+    to_month_no, end_s, partial). Raises SettingsFault for a month without records.
+    """
+    months = _months(db)
+    db.execute(
+        "CREATE OR REPLACE TABLE report_months "
+        "(month_no BIGINT, month VARCHAR, cases BIGINT, quarantined BIGINT, complete BOOLEAN)"
+    )
+    db.execute(
+        "CREATE OR REPLACE TABLE report_periods (ordinal BIGINT, period VARCHAR, kind VARCHAR, "
+        "from_month_no BIGINT, to_month_no BIGINT, end_s BIGINT, partial BOOLEAN)"
+    )
+    if not months:
+        return None
+    numbers = [row[0] for row in months]
+    report = _report_month(months, month)
+    db.executemany("INSERT INTO report_months VALUES (?, ?, ?, ?, ?)", months)
+    rows = [
+        (number, text, "month", number, number, month_end_s(number, settings.zone), not complete)
+        for number, text, _, _, complete in months
+    ]
+    year = f"{month_text(report - 11)}..{month_text(report)}"
+    rows.append((numbers[-1] + 1, year, "year", report - 11, report, month_end_s(report, settings.zone), False))
+    rows.append((numbers[-1] + 2, "all", "all", numbers[0], numbers[-1], FAR_S, False))
+    db.executemany("INSERT INTO report_periods VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+    return month_text(report)
+
+
+def _months(db) -> list[tuple]:
+    """(month_no, text, cases, quarantined, complete) of every month from the first case to the last.
+
+    Complete: at every site with a case in it (or a quarantined one) the latest case start is in a
+    later month and at most the tolerated share of the cases is quarantined.
+    """
+    return db.execute("""
+        WITH loaded AS (
+            SELECT coalesce(site, '') AS site, month_no, count(*) AS cases FROM case_windows GROUP BY ALL
+        ), set_back AS (
+            SELECT coalesce(site, '') AS site, month_no, count(*) AS quarantined
+            FROM quarantine WHERE table_name = 'cases' AND month_no IS NOT NULL GROUP BY ALL
+        ), latest AS (
+            SELECT site, max(month_no) AS month_no FROM loaded GROUP BY site
+        ), span AS (
+            SELECT min(month_no) AS first_no, max(month_no) AS last_no FROM loaded
+        ), sites AS (
+            SELECT coalesce(loaded.site, set_back.site) AS site,
+                coalesce(loaded.month_no, set_back.month_no) AS month_no,
+                coalesce(cases, 0) AS cases, coalesce(quarantined, 0) AS quarantined
+            FROM loaded FULL JOIN set_back USING (site, month_no)
+        ), judged AS (
+            SELECT sites.month_no, sum(cases)::BIGINT AS cases, sum(quarantined)::BIGINT AS quarantined,
+                bool_and(coalesce(latest.month_no > sites.month_no, false)
+                    AND quarantined <= (SELECT val FROM seed_windows WHERE name = 'quarantine_max_share')
+                        * (cases + quarantined)) AS complete
+            FROM sites LEFT JOIN latest USING (site) GROUP BY sites.month_no
+        )
+        SELECT every.month_no, format('{:04d}-{:02d}', every.month_no // 12, every.month_no % 12 + 1),
+            coalesce(cases, 0), coalesce(quarantined, 0), coalesce(complete, true)
+        FROM span, range(first_no, last_no + 1) AS every(month_no)
+        LEFT JOIN judged ON judged.month_no = every.month_no
+        WHERE first_no IS NOT NULL
+        ORDER BY every.month_no
+    """).fetchall()
+
+
+def _report_month(months: list[tuple], asked: str | None) -> int:
+    """The month asked for, else the last complete one, else the last with a case."""
+    if asked:
+        number = month_number(asked)
+        if number not in {row[0] for row in months}:
+            raise SettingsFault(
+                where="--month",
+                found=asked,
+                wanted=f"a month from {months[0][1]} to {months[-1][1]}, for which cases are loaded",
+                fix="choose one of these, or load the export of that month first",
+            )
+        return number
+    complete = [row[0] for row in months if row[4]]
+    return complete[-1] if complete else months[-1][0]
