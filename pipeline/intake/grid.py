@@ -23,8 +23,27 @@ class Note(NamedTuple):
     examples: tuple[str, ...] = ()
 
 
+class CellFault(NamedTuple):
+    """A cell that could not be read, found before typing.
+
+    row: where it stood; header: its column as the file calls it; column: ours; value: as it stood;
+    rule, reason: why; proposal: what it may have meant, for the fix sheet, never applied.
+    whole_row: the row must not load; otherwise the cell is NULL in the grid and the rest of its
+    row loads, and the row counts as quarantined all the same.
+    """
+
+    row: int
+    header: str
+    column: str
+    value: str
+    rule: str
+    reason: str
+    proposal: str = ""
+    whole_row: bool = False
+
+
 class Odd(NamedTuple):
-    """Cells of a number or time column that are not plain: where they stand (positions from 0) and what they say."""
+    """Cells of a number or time column that are not plain: where they stand (positions from 0), what they say."""
 
     positions: pa.Array
     texts: pa.Array
@@ -37,12 +56,14 @@ class Grid:
     cells: one column a header, NULL where the file holds nothing. A column is text (string, or
     dictionary of strings), or already float64 or timestamp[us] (local wall time, no zone) where the
     file itself holds numbers or times; cells of such a column that are neither stand in odd and
-    are NULL in cells.
-    rows: the line (text files) or sheet row each row of cells stood on. set_aside: (row, why) of
-    lines that are no records (titles, units, totals, blanks). rejected: (row, raw text, why) of
-    lines that could not be cut into cells. facts: encoding, separator, decimal, sheet, mapping,
-    what was decided from what. as_text: positions -> the cells of those rows as they stood, all
-    text; None where cells themselves are.
+    are NULL in cells. rows: the line (text files) or sheet row each row of cells stood on.
+    set_aside: (row, why) of lines that are no records (titles, units, totals, blanks); rejected:
+    (row, raw text, why) of lines that could not be cut into cells; facts: encoding, separator,
+    decimal sign, sheet, what was decided from what.
+    faults: cells that could not be read; before, before_rows: the cells as they stood and their
+    rows, where a mapping changed them (one wide row may have become many readings; rows then
+    repeats its line), else None. mapping: the name of the file kind in mapping.toml, or ''.
+    as_text: for a reader that typed its columns itself, positions -> those rows as they stood, all text.
     """
 
     file: Path
@@ -53,6 +74,10 @@ class Grid:
     rejected: list[tuple[int, str, str]] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     facts: dict[str, str] = field(default_factory=dict)
+    faults: list[CellFault] = field(default_factory=list)
+    before: pa.Table | None = None
+    before_rows: pa.Array | None = None
+    mapping: str = ""
     odd: dict[str, Odd] = field(default_factory=dict)
     as_text: Callable[[pa.Array], pa.Table] | None = None
 
@@ -61,7 +86,7 @@ class Grid:
         return self.cells.column_names
 
     def texts(self, positions: pa.Array) -> pa.Table:
-        """The rows at these positions, every cell as it stood in the file."""
+        """The rows at these positions, every cell as text."""
         if self.as_text:
             return self.as_text(positions)
         chosen = self.cells.take(positions)
