@@ -2,21 +2,36 @@
 
 import time
 
+from pipeline import schema
 from pipeline.models.graph import build_order, model_files
 from pipeline.models.seeds import load_seeds
 from pipeline.progress import Silent
 from pipeline.settings import Settings
 
-CASE_LAYERS = ("10_staging", "20_cases", "30_measures")
+CASE_LAYERS = ("20_cases", "30_measures")
+
+# Rows that a check of severity set_aside named; staging leaves them out.
+SET_ASIDE = """
+CREATE TABLE IF NOT EXISTS set_aside_rows
+(table_name VARCHAR, source_file BIGINT, source_row BIGINT, rule_id VARCHAR)
+"""
 
 
 class ModelFault(Exception):
     """One of our own SQL files failed; says which."""
 
 
-def build(db, settings: Settings, progress=None) -> dict[str, float]:
-    """Writes the seed tables and every model up to one row a case. Returns seconds a model."""
+def prepare(db, settings: Settings) -> None:
+    """Canonical tables that no file has filled yet, seed tables, and the staging views the checks may read."""
+    for table in schema.TABLES.values():
+        db.execute(schema.create_table(table))
+    db.execute(SET_ASIDE)
     load_seeds(db, settings)
+    build_layer(db, ("10_staging",))
+
+
+def build(db, settings: Settings, progress=None) -> dict[str, float]:
+    """Writes every model up to one row a case. Returns seconds a model."""
     return build_layer(db, CASE_LAYERS, progress)
 
 

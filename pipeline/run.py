@@ -1,0 +1,97 @@
+"""The whole pipeline on one page, in order: intake, checks, models, measures, figures, pages.
+
+Start reading here. Every command does a part of `rounds_of`, none does anything else.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline import database, settings
+from pipeline.progress import Progress, Silent
+
+REPORTS = ("quality", "stock", "training", "records")
+
+
+@dataclass
+class Outcome:
+    """What a run did. receipt: what the loads did; verdicts: what the checks found; pages: files written."""
+
+    receipt: Any = None
+    verdicts: Any = None
+    month: str | None = None
+    pages: list[Path] = field(default_factory=list)
+
+
+def rounds_of(
+    clinic: Path,
+    *,
+    paths: list[Path] | None = None,
+    load: bool = True,
+    reports: tuple[str, ...] = REPORTS,
+    month: str | None = None,
+    share: bool = False,
+    progress: Progress | None = None,
+) -> Outcome:
+    """From the exports in a clinic folder to its pages. Raises UserFault for what a clinic can mend."""
+    from pipeline import checks, intake, measures, models, reporting, stock, training
+
+    progress = progress or Silent()
+    chosen = settings.read(clinic / settings.FILE)
+    done = Outcome()
+
+    with database.connect(clinic / database.FILE) as db:
+        if load:
+            done.receipt = intake.load(db, chosen, clinic, paths, progress)
+
+        models.prepare(db, chosen)
+        done.verdicts = checks.run(db, chosen, progress)
+
+        models.build(db, chosen, progress)
+        done.month = measures.compute(db, chosen, month, progress)
+        stock.compute(db, chosen, done.month)
+        training.compute(db, chosen, progress)
+
+        done.pages = reporting.write(db, chosen, clinic, list(reports), done.month, share)
+
+    progress.finish()
+    return done
+
+
+def load_only(clinic: Path, paths: list[Path] | None, progress: Progress) -> Outcome:
+    """Intake alone."""
+    from pipeline import intake
+
+    chosen = settings.read(clinic / settings.FILE)
+    with database.connect(clinic / database.FILE) as db:
+        receipt = intake.load(db, chosen, clinic, paths, progress)
+    progress.finish()
+    return Outcome(receipt=receipt)
+
+
+def check_only(clinic: Path, progress: Progress) -> Outcome:
+    """Every rule over what is loaded, and the record-quality report."""
+    from pipeline import checks, measures, models, reporting
+
+    chosen = settings.read(clinic / settings.FILE)
+    with database.connect(clinic / database.FILE) as db:
+        models.prepare(db, chosen)
+        verdicts = checks.run(db, chosen, progress)
+        models.build(db, chosen, progress)
+        month = measures.compute(db, chosen, None, progress)
+        pages = reporting.write(db, chosen, clinic, ["records"], month, False)
+    progress.finish()
+    return Outcome(verdicts=verdicts, month=month, pages=pages)
+
+
+def results_only(clinic: Path, month: str | None, progress: Progress) -> str | None:
+    """Models and measures over what is loaded; returns the report month."""
+    from pipeline import measures, models
+
+    chosen = settings.read(clinic / settings.FILE)
+    with database.connect(clinic / database.FILE) as db:
+        models.prepare(db, chosen)
+        models.build(db, chosen, progress)
+        used = measures.compute(db, chosen, month, progress)
+    progress.finish()
+    return used
