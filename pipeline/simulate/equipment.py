@@ -1,0 +1,149 @@
+"""What was done to the machines: leak tests, absorbent marks and changes, canisters on the scale,
+vaporizers filled, oxygen cylinders changed, systems cleaned."""
+
+import numpy as np
+import pandas as pd
+
+from pipeline.simulate import clinic
+from pipeline.simulate.plan import DAY, Plan
+
+DENSITY = {"isoflurane": 1.496, "sevoflurane": 1.520}  # g/mL
+CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 50, 12
+CYLINDER_L = 6900
+FILL_ML = 100
+
+
+def equipment(plan: Plan, cases: pd.DataFrame, changes: pd.DataFrame) -> pd.DataFrame:
+    """Rows of the table equipment, with site and agent beside them for the store."""
+    rng = plan.chance(20)
+    cases = cases.assign(end=cases.at_induction + cases.m_extubation.fillna(cases.m_off))
+    rows = [
+        _leak_tests(plan, cases, rng),
+        _absorbent(changes, cases, rng),
+        _marks(plan, cases, rng),
+        *(_canister(rows, rng) for _, rows in cases.groupby(["site", "machine_id"], sort=True)),
+        _fills(cases, rng),
+        _cylinders(plan, cases),
+    ]
+    table = pd.concat(rows, ignore_index=True)
+    table["at"] = np.floor(table["at"])
+    return table.sort_values(["at", "machine_id", "item", "action"], kind="stable", ignore_index=True)
+
+
+def _by(cases: pd.DataFrame, where, rng) -> np.ndarray:
+    return cases.anesthetist.to_numpy()[where]
+
+
+def _frame(cases, where, at, item, action, value=np.nan, unit=None, rng=None, **more) -> pd.DataFrame:
+    where = np.asarray(where, int)
+    return pd.DataFrame({
+        "site": cases.site.to_numpy()[where], "machine_id": cases.machine_id.to_numpy()[where], "at": at, "item": item,
+        "action": action, "value": value, "unit": unit, "person": cases.anesthetist.to_numpy()[where], **more,
+    })  # fmt: skip
+
+
+def _leak_tests(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
+    """One test a machine on each day it is used, before its first case; a failed one is repaired and
+    tested again."""
+    day = cases.at_induction // DAY
+    first = np.sort(cases.groupby([cases.site, cases.machine_id, day], sort=True).head(1).index.to_numpy())
+    before = cases.at_induction.to_numpy()[first] - 20 - np.nan_to_num(-cases.m_preoxygenation_start.to_numpy()[first])
+    morning = (first >= 0) & (before % DAY > 7 * 60 + 40)
+    at = np.where(morning, before // DAY * DAY + 7 * 60 + 10 + rng.integers(0, 30, len(first)), before)
+    value = np.round(np.clip(rng.gamma(4, 28, len(first)), 10, 290))
+    tests = _frame(cases, first, at, "breathing_system", "leak_tested", value, "mL/min")
+    if not plan.faults:
+        return tests
+    failed = rng.random(len(first)) < 0.018
+    again = tests[failed].assign(at=tests["at"][failed] + 12)
+    tests.loc[failed, "value"] = np.round(rng.uniform(320, 900, failed.sum()))
+    missing = ~failed & (rng.random(len(first)) < 0.035)
+    return pd.concat([tests[~missing], again])
+
+
+def _absorbent(changes: pd.DataFrame, cases: pd.DataFrame, rng) -> pd.DataFrame:
+    nurses = cases.groupby("site").anesthetist.first()
+    return pd.DataFrame({
+        "site": changes.site, "machine_id": changes.machine_id, "at": changes["at"], "item": "absorbent", "action": "changed",
+        "value": float(clinic.ABSORBENT_GRAMS), "unit": "g", "person": changes.site.map(nurses).to_numpy(),
+    })  # fmt: skip
+
+
+def _marks(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
+    """A box crossed for each half hour of use, at the end of the case that completes it."""
+    used = cases.cycle_min.to_numpy()
+    length = (cases.end - cases.at_induction).to_numpy()
+    whole = (used + length) // clinic.MINUTES_PER_MARK - used // clinic.MINUTES_PER_MARK
+    count = np.nan_to_num(whole).astype(int)
+    if plan.faults:  # now and then nobody crosses the box; on the forgotten machine the sheet was lost
+        count = np.where(rng.random(len(cases)) < 0.06, np.maximum(count - 1, 0), count)
+        if plan.overrun:
+            lost = (
+                (cases.machine_id == "M2")
+                & (cases.at_induction > plan.overrun[0])
+                & (cases.at_induction < plan.overrun[1])
+            )
+            count = np.where(lost & (used > 480), 0, count)
+    where = np.repeat(np.arange(len(cases)), count)
+    return _frame(
+        cases, where, cases.end.to_numpy()[where], "absorbent", "marked", case_id=cases.case_id.to_numpy()[where]
+    )
+
+
+def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame:
+    """Weighed in the evening of a day with an inhalant; a new one when the old has gained 50 g or has
+    been used 12 hours. What it gains is most of the liquid agent and some moisture."""
+    inhalant = cases[cases.agent != "none"]
+    gain = inhalant.liquid_ml * inhalant.agent.map(DENSITY) * 0.9 + 0.4
+    day = (inhalant.end // DAY).astype(int)
+    rows, weight, start, hours = [], 0.0, 0.0, 0.0
+    for date, today in inhalant.assign(gain=gain, day=day).groupby("day", sort=True):
+        person = today.anesthetist.iloc[-1]
+        evening = max(date * DAY + 19 * 60 + int(rng.integers(0, 40)), int(today.end.max()) + 5)
+        if not rows or weight - start >= CANISTER_GAIN_G or hours >= CANISTER_HOURS * 60:
+            at = int(today.at_induction.min()) - 10
+            start = weight = CANISTER_G + float(rng.integers(-15, 16))
+            hours = 0.0
+            rows += [(at, "changed", weight, person), (at, "weighed", weight, person)]
+        weight += float(today.gain.sum())
+        hours += float((today.end - today.at_induction).sum())
+        rows.append((evening, "weighed", round(weight), person))
+    table = pd.DataFrame(rows, columns=["at", "action", "value", "person"])
+    return table.assign(
+        site=cases.site.iloc[0], machine_id=cases.machine_id.iloc[0], item="scavenging_canister", unit="g"
+    )
+
+
+def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame:
+    """Each vaporizer topped up with 100 mL before the case that would run it dry; 8 % is lost on the way."""
+    rows = []
+    for _, of in cases[cases.agent != "none"].groupby(["site", "machine_id", "agent"], sort=True):
+        poured = (of.liquid_ml.to_numpy() * 1.08).cumsum()
+        filled = np.floor(poured / FILL_ML)
+        here = of.index.to_numpy()[np.flatnonzero(np.diff(filled, prepend=-1.0) > 0)]
+        rows.append(_frame(cases, here, cases.at_induction.to_numpy()[here] - 15, "vaporizer", "filled", float(FILL_ML), "mL",
+                           agent=cases.agent.to_numpy()[here]))  # fmt: skip
+    return pd.concat(rows)
+
+
+def _cylinders(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
+    """One large cylinder feeds a machine until its litres are used."""
+    rows = []
+    for _, of in cases.groupby(["site", "machine_id"], sort=True):
+        litres = of.oxygen_l.to_numpy().cumsum()
+        empty = np.diff(np.floor(litres / CYLINDER_L), prepend=-1.0) > 0
+        here = of.index.to_numpy()[np.flatnonzero(empty)]
+        rows.append(
+            _frame(
+                cases,
+                here,
+                cases.at_induction.to_numpy()[here] - 18,
+                "oxygen_cylinder",
+                "changed",
+                float(CYLINDER_L),
+                "L",
+            )
+        )
+        weekly = of.index.to_numpy()[np.flatnonzero(np.diff(of.at_induction.to_numpy() // (7 * DAY), prepend=-1) > 0)]
+        rows.append(_frame(cases, weekly, cases.end.to_numpy()[weekly] + 15, "breathing_system", "cleaned"))
+    return pd.concat(rows)

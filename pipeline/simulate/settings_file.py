@@ -1,0 +1,209 @@
+"""The invented clinic's clinic.toml, commented as a real one would be."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+from pipeline.simulate import clinic
+from pipeline.simulate.formulary import DRUGS
+from pipeline.simulate.plan import DAY, Plan, month_start
+
+HEAD = """\
+# Settings of an invented clinic. No such town, clinic or person exists; targets and prices are made up.
+# Every line below may be changed or removed, except the zone.
+name = "{name}"
+zone = "{zone}"      # the time zone in which every time in exports/ was written
+schema = 1
+
+[absorbent]
+minutes_per_mark = {mark}   # one crossed box stands for half an hour of use
+max_hours = 8           # change after so many hours of use
+max_days = 14           # or so many days, used or not
+grams = {grams}             # a charge
+
+[events]
+recorded = true         # complications are charted here
+from = {since}
+
+[deaths]
+assume_alive = true     # an animal nobody wrote dead is taken to be alive after 48 h
+
+[recovery]
+hypnotics = ["propofol", "alfaxalone"]
+
+# [limits], [windows], [artefacts] and [temperature] override the shipped thresholds; we keep them all.
+
+[display]
+temperature = "C"
+weight = "kg"
+dates = "iso"
+decimal = "."
+
+[privacy]
+patient_ids = "hash"    # animals become keyed hashes
+people_on_pages = false
+free_text = false
+"""
+
+CHANGES = """
+# Changes of practice, with the day they began: control charts start anew there.
+[changes]
+"warming programme" = {{ from = {since}, measures = ["hypothermia", "minutes_to_hypothermia"] }}
+"""
+
+PROGRAMME = """
+# Training targets: invented numbers. The training body's own rules decide.
+[programme]
+name = "Invented residency outline"
+years = 3
+roles = ["primary", "assisting"]
+sheets = "quarter"
+
+[programme.trainees]
+{trainees}
+
+[[programme.targets]]
+name = "Cases as primary"
+cases = 140
+role = "primary"
+
+[[programme.targets]]
+name = "Cats"
+cases = 60
+species = "cat"
+
+[[programme.targets]]
+name = "ASA 3 and above as primary"
+cases = 45
+asa_class = [3, 4, 5]
+role = "primary"
+
+[[programme.targets]]
+name = "Emergencies"
+cases = 20
+emergency = true
+
+[[programme.targets]]
+name = "Epidurals"
+cases = 25
+technique = "epidural"
+
+[[programme.targets]]
+name = "Arterial lines"
+cases = 30
+technique = "arterial_line"
+
+[[programme.targets]]
+name = "Orthopedic and neurologic, first year"
+cases = 20
+procedure_group = ["orthopedic", "neurologic"]
+year = 1
+
+[[programme.targets]]
+name = "Hours on a ventilator"
+hours = 90
+ventilation = "mechanical"
+
+[[programme.learning_curves]]
+name = "Intubation of cats and dogs"
+trainees = ["R04"]
+species = ["dog", "cat"]
+airway = "tracheal_tube"
+role = "primary"
+failure_events = ["difficult_intubation"]
+acceptable = 0.03
+unacceptable = 0.10
+source = "invented for this example"
+"""
+
+
+def write_settings(folder: Path, plan: Plan, minimums: dict[str, float]) -> None:
+    """clinic.toml for this plan; minimums: smallest quantity of each item to keep, in its unit."""
+    since = _date(plan.first_minute)
+    parts = [
+        HEAD.format(
+            name=clinic.NAME, zone=clinic.ZONE, mark=clinic.MINUTES_PER_MARK, grams=clinic.ABSORBENT_GRAMS, since=since
+        )
+    ]
+    if plan.programme_from:
+        parts.append(CHANGES.format(since=_date(plan.programme_from)))
+    parts.append(_people(plan))
+    parts.append(PROGRAMME.format(trainees=_trainees(plan)))
+    parts.append("\n# Stock items: what they hold, how they come, how long they take to come and how long they keep.\n")
+    parts += [_item(name, minimums) for name in sorted(ITEMS)]
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "clinic.toml").write_text("".join(parts), encoding="utf-8", newline="\n")
+
+
+def _item(name: str, minimums: dict[str, float]) -> str:
+    fields = dict(ITEMS[name])
+    if name in minimums:
+        fields["minimum"] = minimums[name]
+    lines = [f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value:g}" for key, value in fields.items()]
+    return f"\n[items.{name}]\n" + "\n".join(lines) + "\n"
+
+
+def _people(plan: Plan) -> str:
+    lines = ["\n# People are codes: N nurse, S supervisor, R resident, T student. Only what a page needs.\n[people]\n"]
+    lines += [f'{code} = {{ role = "nurse" }}\n' for code in clinic.NURSES]
+    lines += [f'{code} = {{ role = "supervisor" }}\n' for code in clinic.SUPERVISORS]
+    lines += [f'{code} = {{ role = "resident" }}\n' for code, since, _ in clinic.RESIDENTS if since < plan.months]
+    return "".join(lines)
+
+
+def _trainees(plan: Plan) -> str:
+    """Residents with the first day of their training, some of it before the record begins."""
+    lines = []
+    for code, since, until in clinic.RESIDENTS:
+        if since < plan.months:
+            before = clinic.MONTHS_TRAINED_BEFORE.get(code, 0)
+            left = f", leaves = {_date(month_start(plan.first + until) - DAY)}" if until <= plan.months else ""
+            lines.append(f"{code} = {{ start = {_date(month_start(plan.first + since - before))}{left} }}")
+    return "\n".join(lines)
+
+
+def _date(minute: int) -> str:
+    return (date(1970, 1, 1) + timedelta(minutes=minute)).isoformat()
+
+
+def _items() -> dict[str, dict]:
+    """Items by name: drugs from the formulary, then what the machines use."""
+    items = {}
+    for name, drug in DRUGS.items():
+        fields = {"drug": name, "concentration_mg_ml": drug.mg_ml, "pack_ml": drug.pack_ml, "unit": "mL",
+                  "lead_days": drug.lead_days, "service_level": 0.98 if drug.control else 0.95, "shelf_days": 540,
+                  "price": drug.price, "control": drug.control}  # fmt: skip
+        if drug.open_days:
+            fields["open_days"] = drug.open_days
+        items[f"{name}_{drug.pack_ml:g}ml"] = fields
+    gas = {"unit": "mL", "pack_ml": 250, "lead_days": 6, "service_level": 0.98, "shelf_days": 900}
+    items["isoflurane_250ml"] = {"drug": "isoflurane", **gas, "price": 55}
+    items["sevoflurane_250ml"] = {"drug": "sevoflurane", **gas, "price": 130}
+    more = {"service_level": 0.95, "lead_days": 7}
+    items["absorbent_4500g"] = {
+        "consumable": "absorbent",
+        "unit": "g",
+        "pack_units": 4500,
+        **more,
+        "shelf_days": 1000,
+        "price": 38,
+    }
+    items["scavenging_canister"] = {
+        "consumable": "scavenging_canister",
+        "unit": "each",
+        "pack_units": 8,
+        **more,
+        "price": 96,
+    }
+    items["oxygen_cylinder"] = {
+        "consumable": "oxygen_cylinder",
+        "unit": "each",
+        "pack_units": 1,
+        **more,
+        "lead_days": 3,
+        "price": 45,
+    }
+    return items
+
+
+ITEMS = _items()
+ITEM_OF_DRUG = {fields["drug"]: name for name, fields in ITEMS.items() if "drug" in fields}
