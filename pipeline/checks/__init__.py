@@ -1,0 +1,101 @@
+"""Are the records good enough to read rates from: every rule of sql/checks/ over what is loaded.
+
+    verdicts = run(db, settings)         # writes check_runs, check_outcomes, check_failures, set_aside_rows,
+    verdicts.worst_stop                  # check_completeness; None, or the rule that stops the pages
+
+DuckDB counts all rules within a row in one scan of each table and runs one SQL file for each rule that needs other
+rows. Great Expectations judges each count, and counts the rows of small tables once more by itself.
+"""
+
+import time
+from datetime import UTC, datetime
+
+from pipeline.checks.verdicts import Outcome, Verdicts
+
+
+def run(db, settings, progress=None) -> Verdicts:
+    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record."""
+    from pipeline.checks import across, catalogue, completeness, conditions, inputs, judge, native, scan, store
+    from pipeline.progress import Silent
+
+    progress = progress or Silent()
+    began, ran_at = time.perf_counter(), datetime.now(UTC).replace(tzinfo=None, microsecond=0)
+    rules = list(catalogue.rules())
+    progress.step("preparing the checks")
+    inputs.prepare(db, settings)
+    store.begin(db, rules)
+    bounds = conditions.load_bounds(db)
+    counts: dict[str, scan.Count] = {}
+    counted_by = {rule.id: "sql" for rule in rules}
+
+    for table in dict.fromkeys(rule.table for rule in rules):
+        progress.step(f"checking {table}")
+        within = scan.conditions([rule for rule in rules if rule.table == table and not rule.file], bounds)
+        counts |= scan.count(db, table, within)
+        failing = [one for one in within if counts[one.rule.id].failed]
+        scan.list_failures(db, table, failing)
+        scan.set_aside(db, table, [one for one in failing if one.rule.severity == "set_aside"])
+        if table in native.TABLES:
+            second = native.failed(db, table, [one.rule for one in within], bounds)
+            for rule_id, failed in second.items():
+                compare(counts[rule_id], failed)
+                counted_by[rule_id] = "sql and great expectations"
+
+    for rule in rules:
+        if rule.file:
+            progress.step(f"checking {rule.id}")
+            counts[rule.id] = across.count(db, rule)
+            if counts[rule.id].failed:
+                across.list_failures(db, rule, settings.privacy.people_on_pages)
+                if rule.severity == "set_aside":
+                    across.set_aside(db, rule)
+
+    progress.step("judging the rules")
+    passed = judge.judge(rules, counts)
+    outcomes = [outcome(rule, counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in rules]
+    store.write_failures(db)
+    completeness.write(db, rules)
+    run_id = store.write_outcomes(db, outcomes, ran_at, time.perf_counter() - began)
+    return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))
+
+
+def compare(counted, failed: int) -> None:
+    """Two ways of counting the same rows must agree; where they do not, the rule has not been run."""
+    if not counted.reason and counted.failed != failed:
+        counted.reason = f"SQL counts {counted.failed} failing rows, Great Expectations {failed}"
+
+
+def outcome(rule, counted, passed: bool | None, counted_by: str) -> Outcome:
+    if counted.reason:
+        word = "could_not_run"
+    elif passed is None:
+        word = "not_applicable"
+    else:
+        word = "passed" if passed else "failed"
+    return Outcome(
+        rule_id=rule.id,
+        table_name=rule.table,
+        level=rule.level,
+        column_name=(rule.columns or ("",))[0],
+        severity=rule.severity,
+        in_scope=counted.in_scope,
+        judged=counted.judged,
+        failed=counted.failed,
+        share=counted.failed / counted.judged if counted.judged else None,
+        tolerated=rule.tolerated,
+        outcome=word,
+        counted_by=counted_by,
+        sentence=rule.sentence,
+        fix=rule.fix,
+        why=rule.why,
+        source=rule.source,
+        reason=counted.reason,
+    )
+
+
+def worst_first(one: Outcome):
+    """Failed and unrunnable rules first, by severity, then by share."""
+    from pipeline.checks.catalogue import SEVERITIES
+    from pipeline.checks.verdicts import OUTCOMES
+
+    return (OUTCOMES.index(one.outcome) > 1, SEVERITIES.index(one.severity), -(one.share or 0), one.rule_id)

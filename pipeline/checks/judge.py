@@ -1,0 +1,127 @@
+"""Great Expectations' part: it judges every rule over the counts, and looks at the rows of small tables itself.
+
+The only folder that imports great_expectations, and only inside functions: the import takes seconds. Its context
+lives in memory, writes no files, shows no bars and sends nothing; its own pages are never made, for they do not
+escape what stands in a cell.
+"""
+
+import logging
+import os
+import warnings
+from functools import cache
+
+from pipeline.checks.catalogue import Rule
+from pipeline.checks.scan import Count
+
+# Great Expectations knows three severities. A row set aside is out of the measures, so the page stands: warning.
+SEVERITY = {"stop": "critical", "set_aside": "warning", "flag": "warning", "note": "info"}
+
+
+def judge(rules: list[Rule], counts: dict[str, Count]) -> dict[str, bool]:
+    """Passed or not, for each rule that judged anything: at most its tolerated share failed.
+
+    Rules with nothing to judge are not asked: Great Expectations would pass them.
+    """
+    asked = [rule for rule in rules if counts[rule.id].judged]
+    if not asked:
+        return {}
+    import pandas as pd
+
+    summary = pd.DataFrame(
+        {
+            "rule_id": [rule.id for rule in asked],
+            "judged": [counts[rule.id].judged for rule in asked],
+            "failed": [counts[rule.id].failed for rule in asked],
+        }
+    ).convert_dtypes(dtype_backend="pyarrow")
+    expect = rule_within_tolerance()
+    results = validate(
+        summary,
+        [
+            expect(
+                rule_id=rule.id,
+                tolerated=rule.tolerated,
+                severity=SEVERITY[rule.severity],
+                description=rule.sentence,
+                meta={"rule": rule.id, "table": rule.table, "level": rule.level, "severity": rule.severity,
+                      "why": rule.why, "source": rule.source},
+            )
+            for rule in asked
+        ],
+    )  # fmt: skip
+    return {result["expectation_config"]["meta"]["rule"]: result["success"] for result in results}
+
+
+def validate(frame, expectations: list) -> list[dict]:
+    """Results of the expectations over a data frame, in their order, as plain dictionaries.
+
+    Raises RuntimeError where one could not be run, or was dropped as equal to another.
+    """
+    gx, context = quiet_context()
+    suite = gx.ExpectationSuite(name="rules", expectations=expectations)
+    if len(suite.expectations) != len(expectations):
+        raise RuntimeError("Great Expectations dropped a rule as equal to another")
+    batch = (
+        context.data_sources.add_or_update_pandas("loaded")
+        .add_dataframe_asset("rows")
+        .add_batch_definition_whole_dataframe("all")
+        .get_batch(batch_parameters={"dataframe": frame})
+    )
+    results = batch.validate(suite, result_format="BASIC").to_json_dict()["results"]
+    for result in results:
+        if result["exception_info"].get("raised_exception"):
+            raise RuntimeError(f"Great Expectations could not run {result['expectation_config']['meta'].get('rule')}")
+    return results
+
+
+@cache
+def quiet_context():
+    """Great Expectations and its context in memory, silent."""
+    os.environ["GX_ANALYTICS_ENABLED"] = "false"
+    logging.getLogger("great_expectations").setLevel(logging.ERROR)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import great_expectations as gx
+
+        context = gx.get_context(mode="ephemeral")
+    context.variables.progress_bars = {"globally": False}
+    return gx, context
+
+
+@cache
+def rule_within_tolerance():
+    """The expectation that a rule's failed share is tolerated, over one row of counts a rule."""
+    quiet_context()
+    from great_expectations.core.metric_domain_types import MetricDomainTypes
+    from great_expectations.execution_engine import PandasExecutionEngine
+    from great_expectations.expectations.expectation import BatchExpectation
+    from great_expectations.expectations.metrics.metric_provider import metric_value
+    from great_expectations.expectations.metrics.table_metric_provider import TableMetricProvider
+
+    class RuleCounts(TableMetricProvider):
+        """Judged and failed of every rule of the summary."""
+
+        metric_name = "table.rule_counts"
+
+        @metric_value(engine=PandasExecutionEngine)
+        def _pandas(cls, execution_engine, metric_domain_kwargs, **_):
+            frame, _, _ = execution_engine.get_compute_domain(metric_domain_kwargs, MetricDomainTypes.TABLE)
+            return {row.rule_id: (int(row.judged), int(row.failed)) for row in frame.itertuples()}
+
+    class ExpectRuleWithinTolerance(BatchExpectation):
+        """Expect at most the tolerated share of a rule's judged rows to have failed; nothing judged is no success."""
+
+        rule_id: str
+        tolerated: float
+        metric_dependencies = ("table.rule_counts",)
+        success_keys = ("rule_id", "tolerated")
+        args_keys = ("rule_id", "tolerated")
+
+        def _validate(self, metrics, runtime_configuration=None, execution_engine=None):
+            judged, failed = metrics["table.rule_counts"][self.rule_id]
+            return {
+                "success": judged > 0 and failed <= self.tolerated * judged,
+                "result": {"observed_value": failed, "judged": judged},
+            }
+
+    return ExpectRuleWithinTolerance

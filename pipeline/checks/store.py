@@ -1,0 +1,76 @@
+"""The checks' tables: outcomes by run, so that change shows; failing rows and rows set aside of the latest run."""
+
+from pipeline.checks.catalogue import Rule
+from pipeline.checks.verdicts import Outcome
+
+DDL = """
+CREATE TABLE IF NOT EXISTS check_runs (
+    run_id BIGINT, ran_at TIMESTAMP, rules BIGINT, passed BIGINT, failed BIGINT, not_applicable BIGINT,
+    could_not_run BIGINT, seconds DOUBLE
+);
+CREATE TABLE IF NOT EXISTS check_outcomes (
+    run_id BIGINT, rule_id VARCHAR, table_name VARCHAR, level VARCHAR, column_name VARCHAR, severity VARCHAR,
+    in_scope BIGINT, judged BIGINT, failed BIGINT, share DOUBLE, tolerated DOUBLE, outcome VARCHAR,
+    counted_by VARCHAR, sentence VARCHAR, fix VARCHAR, why VARCHAR, source VARCHAR, reason VARCHAR
+);
+CREATE OR REPLACE TABLE check_failures (
+    rule_id VARCHAR, table_name VARCHAR, file_id BIGINT, name VARCHAR, row BIGINT, case_id VARCHAR,
+    column_name VARCHAR, value VARCHAR, sentence VARCHAR, fix VARCHAR, person VARCHAR
+);
+CREATE OR REPLACE TABLE set_aside_rows (
+    table_name VARCHAR, source_file BIGINT, source_row BIGINT, rule_id VARCHAR
+);
+CREATE OR REPLACE TABLE check_completeness (
+    table_name VARCHAR, column_name VARCHAR, month_no BIGINT, in_scope BIGINT, filled BIGINT
+);
+CREATE OR REPLACE TEMP TABLE check_hits (
+    rule_id VARCHAR, source_file BIGINT, source_row BIGINT, case_id VARCHAR, person VARCHAR, found VARCHAR
+);
+CREATE OR REPLACE TEMP TABLE check_rules (
+    rule_id VARCHAR, place BIGINT, table_name VARCHAR, column_name VARCHAR, sentence VARCHAR, fix VARCHAR
+);
+"""
+
+
+def begin(db, rules: list[Rule]) -> None:
+    """Tables to write to, empty but for the earlier runs' outcomes."""
+    db.execute(DDL)
+    db.executemany(
+        "INSERT INTO check_rules VALUES (?, ?, ?, ?, ?, ?)",
+        [
+            (rule.id, place, rule.table, (rule.columns or ("",))[0], rule.sentence, rule.fix)
+            for place, rule in enumerate(rules)
+        ],
+    )
+
+
+def write_failures(db) -> None:
+    """check_hits with file names, sentences and fixes, in the catalogue's order."""
+    db.execute(
+        """
+        INSERT INTO check_failures
+        SELECT
+            check_hits.rule_id, check_rules.table_name, check_hits.source_file, check_files.name,
+            check_hits.source_row, check_hits.case_id, check_rules.column_name, check_hits.found,
+            check_rules.sentence, check_rules.fix, check_hits.person
+        FROM check_hits
+        INNER JOIN check_rules ON check_rules.rule_id = check_hits.rule_id
+        LEFT JOIN check_files ON check_files.file_id = check_hits.source_file
+        ORDER BY check_rules.place, check_files.name, check_hits.source_row, check_hits.case_id, check_hits.found
+        """
+    )
+
+
+def write_outcomes(db, outcomes: list[Outcome], ran_at, seconds: float) -> int:
+    """Adds the run. Returns its number."""
+    run_id = db.execute("SELECT coalesce(max(run_id), 0) + 1 FROM check_runs").fetchone()[0]
+    tally = [sum(one.outcome == word for one in outcomes)
+             for word in ("passed", "failed", "not_applicable", "could_not_run")]  # fmt: skip
+    db.execute(
+        "INSERT INTO check_runs VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [run_id, ran_at, len(outcomes), *tally, seconds]
+    )
+    db.executemany(
+        f"INSERT INTO check_outcomes VALUES ({', '.join('?' * 18)})",
+        [(run_id, *(getattr(one, name) for name in Outcome.__slots__)) for one in outcomes],
+    )
+    return run_id

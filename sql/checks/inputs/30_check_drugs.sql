@@ -1,0 +1,113 @@
+-- check_drugs: every dose with its case, its amount for each kg and the formulary's band for it.
+--
+-- Kept    table
+-- Grain   one row a dose or infusion segment
+-- Reads   drugs, check_cases, check_files, check_values, seed_formulary, seed_items, seed_plausibility
+-- Units   per_kg, low, high mg/kg for boluses, mg/kg/h for infusion rates; *_s seconds of UTC since 1970
+-- Source  bands are rows of seed_formulary
+--
+-- Rules
+--   A band stands for a species, drug and way of giving; the row's own route wins over 'any'.
+--   low and high are the formulary's lowest and highest; outer_low and outer_high the band around them.
+--   A weight outside the species' bounds judges no dose.
+
+WITH
+
+formulary AS (
+    SELECT
+        drug,
+        species,
+        route,
+        CASE WHEN unit IN ('mg/kg/h', 'mcg/kg/h', 'mcg/kg/min') THEN 'rate' ELSE 'dose' END AS way,
+        min(low * CASE unit WHEN 'mcg/kg' THEN 0.001e0 WHEN 'mcg/kg/h' THEN 0.001e0 WHEN 'mcg/kg/min' THEN 0.06e0
+            ELSE 1e0 END) AS low,
+        max(high * CASE unit WHEN 'mcg/kg' THEN 0.001e0 WHEN 'mcg/kg/h' THEN 0.001e0 WHEN 'mcg/kg/min' THEN 0.06e0
+            ELSE 1e0 END) AS high
+    FROM seed_formulary
+    WHERE low IS NOT NULL
+    GROUP BY drug, species, route, way
+),
+
+strengths AS (
+    SELECT drug, min(concentration_mg_ml) AS mg_ml
+    FROM seed_items
+    GROUP BY drug
+    HAVING min(concentration_mg_ml) = max(concentration_mg_ml)
+),
+
+controlled AS (
+    SELECT drug, min(control) AS control
+    FROM seed_items
+    WHERE control <> ''
+    GROUP BY drug
+),
+
+one_case AS (
+    SELECT
+        check_cases.case_id,
+        min(check_cases.species) AS species,
+        min(check_cases.first_s) AS first_s,
+        max(check_cases.last_s) AS last_s,
+        min(check_cases.induction_at_s) AS induction_s,
+        min(CASE WHEN check_cases.weight_kg BETWEEN bounds.low AND bounds.high OR bounds.low IS NULL
+            THEN check_cases.weight_kg END) AS weight_kg
+    FROM check_cases
+    LEFT JOIN seed_plausibility AS bounds
+        ON bounds.parameter = 'weight_kg' AND bounds.species = check_cases.species
+    GROUP BY check_cases.case_id
+),
+
+amounts AS (
+    SELECT
+        drugs.*,
+        one_case.case_id AS known_case,
+        one_case.species,
+        one_case.weight_kg,
+        one_case.first_s,
+        one_case.last_s,
+        one_case.induction_s,
+        coalesce(drugs.concentration_mg_ml, strengths.mg_ml) AS mg_ml,
+        controlled.control,
+        check_files.loaded_s,
+        CASE WHEN drugs.kind = 'infusion' THEN 'rate' WHEN drugs.kind = 'bolus' THEN 'dose' END AS way
+    FROM drugs
+    LEFT JOIN one_case ON one_case.case_id = drugs.case_id
+    LEFT JOIN strengths ON strengths.drug = drugs.drug
+    LEFT JOIN controlled ON controlled.drug = drugs.drug
+    LEFT JOIN check_files ON check_files.file_id = drugs.source_file
+),
+
+doses AS (
+    SELECT
+        amounts.*,
+        CASE
+            WHEN way = 'dose' THEN CASE amount_unit
+                WHEN 'mg/kg' THEN amount
+                WHEN 'mcg/kg' THEN amount / 1000e0
+                WHEN 'mg' THEN amount / nullif(weight_kg, 0e0)
+                WHEN 'mcg' THEN amount / 1000e0 / nullif(weight_kg, 0e0)
+                WHEN 'mL' THEN amount * mg_ml / nullif(weight_kg, 0e0)
+            END
+            WHEN way = 'rate' THEN CASE amount_unit
+                WHEN 'mg/kg/h' THEN amount
+                WHEN 'mcg/kg/h' THEN amount / 1000e0
+                WHEN 'mcg/kg/min' THEN amount * 0.06e0
+                WHEN 'mg/h' THEN amount / nullif(weight_kg, 0e0)
+                WHEN 'mL/h' THEN amount * mg_ml / nullif(weight_kg, 0e0)
+            END
+        END AS per_kg
+    FROM amounts
+)
+
+SELECT
+    doses.*,
+    coalesce(own.low, usual.low) AS low,
+    coalesce(own.high, usual.high) AS high,
+    coalesce(own.low, usual.low) * check_values.dose_low_factor AS outer_low,
+    coalesce(own.high, usual.high) * check_values.dose_high_factor AS outer_high
+FROM doses
+CROSS JOIN check_values
+LEFT JOIN formulary AS own
+    ON own.drug = doses.drug AND own.species = doses.species AND own.way = doses.way AND own.route = doses.route
+LEFT JOIN formulary AS usual
+    ON usual.drug = doses.drug AND usual.species = doses.species AND usual.way = doses.way AND usual.route = 'any'

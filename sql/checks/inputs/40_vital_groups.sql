@@ -1,0 +1,23 @@
+-- vital_groups: all readings of one parameter in one case, in one row.
+--
+-- Kept    table
+-- Grain   one row a case and parameter
+-- Reads   vitals
+-- Units   first_s, last_s seconds of UTC since 1970; lowest, highest in the parameter's unit
+--
+-- Rules
+--   minutes_filled counts clock minutes of the day with a reading: as many as readings where each has its own.
+
+SELECT
+    case_id,
+    parameter,
+    count(*) AS readings,
+    count(value) AS filled,
+    min(value) AS lowest,
+    max(value) AS highest,
+    min(taken_at_s) AS first_s,
+    max(taken_at_s) AS last_s,
+    bit_count(bitstring_agg((taken_at_s // 60) % 1440, 0, 1439)) AS minutes_filled
+FROM vitals
+WHERE case_id IS NOT NULL AND parameter IS NOT NULL AND taken_at_s IS NOT NULL
+GROUP BY case_id, parameter
