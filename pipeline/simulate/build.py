@@ -1,35 +1,40 @@
 """The clinic from its seed to its files, one step a line; start reading here."""
 
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from pipeline.schema import TABLES
 from pipeline.simulate.absorbent import absorbent
 from pipeline.simulate.caseload import caseload
+from pipeline.simulate.clinic import PROCEDURES
 from pipeline.simulate.course import course
 from pipeline.simulate.drugs import drugs
 from pipeline.simulate.equipment import equipment
 from pipeline.simulate.events import events
-from pipeline.simulate.files import export, export_readings, stamp
+from pipeline.simulate.exports import Exports
+from pipeline.simulate.files import stamp
 from pipeline.simulate.outcome import known_by, outcome
 from pipeline.simulate.people import people
 from pipeline.simulate.physiology import steps
-from pipeline.simulate.plan import Plan
+from pipeline.simulate.plan import Plan, day_of
+from pipeline.simulate.reading_faults import spoil_readings
 from pipeline.simulate.readings import readings
+from pipeline.simulate.row_faults import spoil_cases, spoil_drugs, spoil_equipment, spoil_events
 from pipeline.simulate.schedule import schedule
 from pipeline.simulate.settings_file import write_settings
 from pipeline.simulate.stock import stock
 
 STAGES = (
     "premed", "preoxygenation_start", "induction", "intubation", "vaporizer_on", "procedure_start", "procedure_end",
-    "vaporizer_off", "ventilator_off", "spontaneous_breathing", "extubation", "sternal", "standing", "recovery_end", "outcome",
+    "vaporizer_off", "ventilator_off", "spontaneous_breathing", "extubation", "sternal", "standing", "recovery_end",
+    "outcome",
 )  # fmt: skip
 
 
 def build(folder: Path, plan: Plan) -> dict:
-    """Makes the clinic of this plan in folder; returns what was planted."""
+    """Makes the clinic of this plan in folder; returns what was planted, by name."""
     cases = caseload(plan)
     course(plan, cases)
     outcome(plan, cases)
@@ -37,14 +42,18 @@ def build(folder: Path, plan: Plan) -> dict:
     known_by(plan, cases)
     parts = people(plan, cases)
     changes = absorbent(plan, cases)
-    exports = folder / "exports"
+    exports, faults = Exports(folder / "exports", plan), Counter()
     drug_rows, event_rows = [], []
     for month, rows in cases.groupby("month", sort=True).indices.items():
         month = int(month)
         now = cases.iloc[rows].reset_index(drop=True)
         done = steps(now, plan.chance(10, month))
         read = readings(now, done, plan.chance(11, month))
-        write_vitals(plan, exports, month, now, read)
+        if plan.faults:
+            lately = month - plan.first >= plan.months * 2 // 3
+            read, found = spoil_readings(now, read, plan.chance(40, month), lately)
+            faults += found
+        exports.vitals(month, now, read)
         drug_rows.append(_of_all(drugs(now, done.acts, plan.chance(12, month)), rows))
         event_rows.append(_of_all(events(now, done, plan.chance(13, month), not plan.faults), rows))
         cases.loc[rows, ["liquid_ml", "oxygen_l"]] = np.column_stack([done.liquid_ml, done.oxygen_l])
@@ -54,11 +63,25 @@ def build(folder: Path, plan: Plan) -> dict:
     movements, minimums = stock(plan, cases, given.assign(at=given.given_at), done_to)
     write_settings(folder, plan, minimums)
     parts["case_id"] = cases.case_id.to_numpy()[parts.case]
-    tables = {"cases": case_rows(cases), "case_people": parts, "drugs": given, "events": happened}
-    tables |= {"equipment": done_to, "stock": movements}
-    for name, rows in tables.items():
-        export(exports, f"{name}.csv", name, _stamped(rows, name))
-    return {}
+    written = case_rows(cases)
+    right = written.copy()
+    if plan.faults:
+        faults += spoil_cases(written, plan.chance(41)) + spoil_drugs(given, plan.chance(42))
+        faults += spoil_events(happened, plan.chance(43)) + spoil_equipment(done_to, plan.chance(44))
+    month = cases.month.to_numpy()
+    exports.cases(written, right, month)
+    exports.table("case_people", parts, month[parts.case], overlap=True)
+    exports.table("drugs", given, month[given.case], overlap=True)
+    exports.table("events", happened, month[happened.case])
+    exports.table("equipment", done_to)
+    exports.table("stock", movements)
+    return {
+        "cases": len(cases),
+        "readings": exports.readings,
+        "programme_from": day_of(plan.programme_from),
+        "overrun": tuple(day_of(minute) for minute in plan.overrun or ()),
+        "faults": dict(sorted((faults + exports.faults).items())),
+    }
 
 
 def _of_all(rows: pd.DataFrame, positions: np.ndarray) -> pd.DataFrame:
@@ -73,26 +96,8 @@ def _timed(rows: pd.DataFrame, cases: pd.DataFrame, **names: str) -> pd.DataFram
     return rows.assign(case_id=cases.case_id.to_numpy()[rows.case.to_numpy()], **times)
 
 
-def _stamped(rows: pd.DataFrame, table: str) -> pd.DataFrame:
-    times = [column.name for column in TABLES[table].columns if column.kind == "time" and column.name in rows]
-    return rows.assign(**{name: stamp(rows[name]) for name in times if rows[name].dtype.kind != "M"})
-
-
-def write_vitals(plan: Plan, exports: Path, month: int, cases: pd.DataFrame, read: pd.DataFrame) -> None:
-    """One file of a month's readings."""
-    wide = plan.vitals == "wide" or (plan.vitals == "mixed" and month % 2 == 0)
-    case = read.case.to_numpy()
-    at = cases.at_induction.to_numpy()[case] + read.minute.to_numpy()
-    name = f"vitals_{month // 12}-{month % 12 + 1:02d}.csv"
-    export_readings(
-        exports, name, cases.case_id.to_numpy()[case], at, read.parameter.to_numpy(), read.value.to_numpy(), wide
-    )
-
-
 def case_rows(cases: pd.DataFrame) -> pd.DataFrame:
     """The columns of the table cases, times as charted."""
-    from pipeline.simulate.clinic import PROCEDURES
-
     rows = cases.copy()
     rows["procedure"] = np.array([step.name for step in PROCEDURES], object)[cases.procedure.to_numpy()]
     rows["procedure_group"] = cases.group

@@ -52,9 +52,9 @@ BREEDS = (
 # Share of ASA classes 1 to 5 by how ill the patients of a procedure are.
 ASA_SHARES = {
     "healthy": (0.86, 0.13, 0.01, 0.0, 0.0),
-    "mild": (0.27, 0.57, 0.15, 0.01, 0.0),
-    "mixed": (0.13, 0.45, 0.335, 0.08, 0.005),
-    "sick": (0.02, 0.19, 0.46, 0.29, 0.04),
+    "mild": (0.25, 0.555, 0.175, 0.02, 0.0),
+    "mixed": (0.11, 0.43, 0.345, 0.105, 0.01),
+    "sick": (0.02, 0.18, 0.43, 0.31, 0.06),
     "grave": (0.0, 0.03, 0.32, 0.47, 0.18),
 }
 
@@ -79,10 +79,10 @@ PROCEDURES = (
     Procedure("ovariohysterectomy", "soft_tissue", (8, 9, 6), 45, "healthy", 0, 1.25, 2, 1.2, "female"),
     Procedure("castration", "soft_tissue", (6, 8, 9), 20, "healthy", 0, 0.9, 1, 1.1, "male"),
     Procedure("mass removal", "soft_tissue", (8, 4, 4), 50, "mild", 0, 1.0, 1, 8.5),
-    Procedure("exploratory laparotomy", "soft_tissue", (4, 4, 2), 80, "sick", 0.45, 1.45, 2, 6),
+    Procedure("exploratory laparotomy", "soft_tissue", (5, 4.5, 2.5), 80, "sick", 0.45, 1.45, 2, 6),
     Procedure("cystotomy", "soft_tissue", (2, 3, 2), 60, "sick", 0.25, 1.35, 2, 6),
     Procedure("splenectomy", "soft_tissue", (2.5, 0.3, 0), 80, "sick", 0.4, 1.4, 2, 9),
-    Procedure("gastric torsion repair", "soft_tissue", (1.4, 0, 0), 95, "grave", 0.95, 1.45, 2, 7.5),
+    Procedure("gastric torsion repair", "soft_tissue", (1.8, 0, 0), 95, "grave", 0.95, 1.45, 2, 7.5),
     Procedure("wound repair", "soft_tissue", (3, 3, 1.5), 40, "mild", 0.4, 1.0, 1, 4),
     Procedure("dental cleaning", "dental", (11, 6, 3), 45, "mild", 0, 1.1, 0, 8),
     Procedure("dental extraction", "dental", (8, 10, 6), 75, "mild", 0, 1.15, 1, 8.5),

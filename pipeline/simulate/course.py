@@ -15,8 +15,8 @@ from pipeline.simulate import clinic
 from pipeline.simulate.plan import DAY, Plan, pick
 
 COOLING_MIN = 45.0  # time constant of the first fall
-AWAKE = {"dog": 38.4, "cat": 38.2, "rabbit": 38.6}
-FALL = {"dog": 1.28, "cat": 2.75, "rabbit": 2.6}
+AWAKE = {"dog": 38.45, "cat": 38.25, "rabbit": 38.6}
+FALL = {"dog": 1.32, "cat": 2.8, "rabbit": 2.6}
 USUAL_KG = {"dog": 14.0, "cat": 4.3, "rabbit": 2.2}
 
 
@@ -99,8 +99,8 @@ def _warming(plan: Plan, cases: pd.DataFrame, rng) -> None:
     used["warmed_fluids"] = rng.random(n) < np.where(cases.asa_class > 2, 0.4, 0.1)
     used["prewarming"] = rng.random(n) < np.where(started, np.where(kg < 10, 0.72, 0.2), 0.02)
     used["blanket"] |= ~(used["circulating_water"] | used["forced_air"])
-    factor = np.where(used["forced_air"], 0.66, np.where(used["circulating_water"], 0.93, 1.08))
-    factor = factor * np.where(used["prewarming"], 0.84, 1) * np.where(used["warmed_fluids"], 0.97, 1)
+    factor = np.where(used["forced_air"], 0.71, np.where(used["circulating_water"], 0.93, 1.08))
+    factor = factor * np.where(used["prewarming"], 0.86, 1) * np.where(used["warmed_fluids"], 0.97, 1)
     cases["warmth"] = factor
     cases["warming"] = _joined(used, n)
     cases["does_forced_air"] = used["forced_air"]
@@ -147,8 +147,11 @@ def _temperature(cases: pd.DataFrame, rng) -> None:
     usual = cases.species.map(USUAL_KG).to_numpy()
     size = (kg / usual) ** np.where(cases.species == "dog", -0.42, -0.3)
     drop = cases.species.map(FALL).to_numpy() * size * cases.cooling * cases.warmth
-    cases["t_start"] = cases.species.map(AWAKE).to_numpy() + rng.normal(0, 0.42, n)
-    cases["t_drop"] = np.clip(drop * np.exp(0.42 * rng.standard_normal(n) - 0.09) + rng.normal(0, 0.62, n), -0.9, 6.0)
+    spread = np.where(cases.species == "dog", 0.56, 0.44)
+    cases["t_start"] = cases.species.map(AWAKE).to_numpy() + rng.normal(0, 0.5, n)
+    cases["t_drop"] = np.clip(
+        drop * np.exp(spread * rng.standard_normal(n) - spread**2 / 2) + rng.normal(0, 0.9, n), -0.9, 5.5
+    )
 
 
 def temperature_at(cases: pd.DataFrame, minutes: np.ndarray) -> np.ndarray:

@@ -18,7 +18,7 @@ MAC = {
     ("isoflurane", "dog"): 1.28, ("isoflurane", "cat"): 1.60, ("isoflurane", "rabbit"): 2.10,
     ("sevoflurane", "dog"): 2.36, ("sevoflurane", "cat"): 2.60, ("sevoflurane", "rabbit"): 3.70,
 }  # fmt: skip
-AWAKE_MAP = {"dog": 88.0, "cat": 86.0, "rabbit": 71.0}
+AWAKE_MAP = {"dog": 86.0, "cat": 84.5, "rabbit": 72.0}
 LIQUID_ML = {"isoflurane": 195.0, "sevoflurane": 184.0}  # vapor mL a liquid mL, Biro 2014
 
 
@@ -70,25 +70,35 @@ class _Body:
         spare = (spare + 0.18 * cases.gets_alpha2 + 0.03 * asa).to_numpy()
         self.need = np.clip(rng.normal(1.24, 0.13, n) - spare, 0.7, 1.7) * self.mac
         self.turned = np.ones(n)
+        self.top = np.where(cases.agent == "isoflurane", 4.5, 7.5)
         self.alveolar = np.zeros(n)
         self.pain = (cases.pain * (1 - 0.6 * (cases.does_nerve_block | cases.does_epidural))).to_numpy()
         self.from_, self.to = (
             cases.m_procedure_start.fillna(999).to_numpy(),
             cases.m_procedure_end.fillna(999).to_numpy(),
         )
-        base = cases.species.map(AWAKE_MAP).to_numpy() + rng.normal(0, 8.5, n) - 1.9 * (asa - 1)
-        self.map0 = base + 7 * cases.gets_alpha2 - 4 * cases.gets_acepromazine - 4 * cases.does_epidural
-        rate = np.where(dog, 116 * (kg / 10) ** -0.17, np.where(cat, 158, 225))
+        base = cases.species.map(AWAKE_MAP).to_numpy() + rng.normal(0, 9, n) - 2.9 * (asa - 1)
+        self.map0 = (
+            base
+            - 3 * (cases.ventilation == "mechanical")
+            + 7 * cases.gets_alpha2
+            - 4 * cases.gets_acepromazine
+            - 4 * cases.does_epidural
+        )
+        rate = np.where(dog, 97 * (kg / 10) ** -0.17, np.where(cat, 141, 225))
         opioid = np.where(cat, 0.96, 0.92)
         self.hr0 = (
-            rate * opioid * np.where(cases.gets_alpha2, np.where(cat, 0.82, 0.74), 1) * np.exp(rng.normal(0, 0.13, n))
+            rate
+            * opioid
+            * np.where(cases.gets_alpha2, np.where(cat, 0.84, 0.72), 1)
+            * np.exp(rng.normal(0, 0.13, n) + 0.42 * (rng.random(n) < 0.025))
         )
         self.low_rate = np.where(dog, np.select([kg <= 10, kg <= 25], [70, 60], 50), np.where(cat, 100, 140))
         machine, hand = (cases.ventilation == "mechanical").to_numpy(), (cases.ventilation == "assisted").to_numpy()
         self.machine = machine
         set_high = rng.random(n) < 0.17
         self.co2 = np.where(machine, np.where(set_high, rng.normal(32.3, 1.5, n), rng.normal(38.6, 2.6, n)),
-                            np.where(hand, rng.normal(41.5, 3.2, n), rng.normal(41.8, 4.4, n)))  # fmt: skip
+                            np.where(hand, rng.normal(42.6, 3.0, n), rng.normal(42.0, 5.0, n)))  # fmt: skip
         self.co2_slope = np.where(machine | hand, 0.0, rng.normal(2.0, 1.2, n)) / 60
         self.rr0 = np.where(machine, rng.normal(12, 1.6, n), rng.normal(13, 3, n)) * np.where(
             dog, 1, np.where(cat, 1.4, 2.6)
@@ -119,7 +129,7 @@ class _Body:
             self.wobble[name] = 0.72 * self.wobble[name] + 0.69 * noise[row]
         gas_on = self.gas & (t >= self.on) & (t < self.off)
         dial = np.where(t < self.on + 9, 1.45 * self.need, 1.1 * self.need * self.turned)
-        dial = np.where(gas_on, np.round(dial * 4) / 4, 0.0)
+        dial = np.where(gas_on, np.minimum(np.round(dial * 4) / 4, self.top), 0.0)
         self.alveolar += (1 - np.exp(-EVERY / 7.5)) * (0.9 * dial - self.alveolar)
         depth = np.where(self.gas, self.alveolar / self.mac, np.where(t < self.off, 0.95, 0.35))
         stim = self.pain * ((t >= self.from_) & (t < self.to))
@@ -132,7 +142,7 @@ class _Body:
         fico2 = inspired_co2(self.spent + self.spends * t / np.maximum(self.off, 1)) + 2.2 * self.leaks
         co2 = (
             self.co2
-            + np.where(self.machine, 1.0, 8.5) * (depth - 0.85)
+            + np.where(self.machine, 1.0, 8.5) * (np.maximum(depth, 0.55) - 0.85)
             + self.co2_slope * t
             + 1.9 * self.wobble["etco2"]
         )
@@ -163,7 +173,7 @@ class _Body:
         draw = self.rng.random((4, self.n))
         here = (t < self.off) & (t > 4)
         self.low = np.where((pressure < 60) & here & self.looks, self.low + 1, 0)
-        self.high = np.where((co2 > np.where(self.machine, 45, 56)) & here, self.high + 1, 0)
+        self.high = np.where((co2 > np.where(self.machine, 45, 58)) & here, self.high + 1, 0)
         self.slow = np.where((rate < 0.88 * self.low_rate) & here, self.slow + 1, 0)
         lighten = (self.low >= 2) & (draw[0] < 0.7) & (self.turned > 0.75)
         self.turned = np.where(lighten, self.turned * 0.82, self.turned)

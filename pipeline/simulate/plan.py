@@ -82,6 +82,11 @@ def month_start(month_no: int) -> int:
     return int(np.datetime64(int(month_no) - 1970 * 12, "M").astype("datetime64[m]").astype(np.int64))
 
 
+def day_of(minute: int | None) -> str | None:
+    """The day of a minute, as 2025-12-01."""
+    return None if minute is None else str(np.datetime64(int(minute), "m").astype("datetime64[D]"))
+
+
 def month_of(minutes: np.ndarray) -> np.ndarray:
     """year * 12 + month - 1 of minutes."""
     return np.asarray(minutes, "int64").astype("datetime64[m]").astype("datetime64[M]").astype("int64") + 1970 * 12

@@ -1,11 +1,10 @@
 """The invented clinic's clinic.toml, commented as a real one would be."""
 
-from datetime import date, timedelta
 from pathlib import Path
 
 from pipeline.simulate import clinic
 from pipeline.simulate.formulary import DRUGS
-from pipeline.simulate.plan import DAY, Plan, month_start
+from pipeline.simulate.plan import DAY, Plan, day_of, month_start
 
 HEAD = """\
 # Settings of an invented clinic. No such town, clinic or person exists; targets and prices are made up.
@@ -118,14 +117,14 @@ source = "invented for this example"
 
 def write_settings(folder: Path, plan: Plan, minimums: dict[str, float]) -> None:
     """clinic.toml for this plan; minimums: smallest quantity of each item to keep, in its unit."""
-    since = _date(plan.first_minute)
+    since = day_of(plan.first_minute)
     parts = [
         HEAD.format(
             name=clinic.NAME, zone=clinic.ZONE, mark=clinic.MINUTES_PER_MARK, grams=clinic.ABSORBENT_GRAMS, since=since
         )
     ]
     if plan.programme_from:
-        parts.append(CHANGES.format(since=_date(plan.programme_from)))
+        parts.append(CHANGES.format(since=day_of(plan.programme_from)))
     parts.append(_people(plan))
     parts.append(PROGRAMME.format(trainees=_trainees(plan)))
     parts.append("\n# Stock items: what they hold, how they come, how long they take to come and how long they keep.\n")
@@ -156,13 +155,9 @@ def _trainees(plan: Plan) -> str:
     for code, since, until in clinic.RESIDENTS:
         if since < plan.months:
             before = clinic.MONTHS_TRAINED_BEFORE.get(code, 0)
-            left = f", leaves = {_date(month_start(plan.first + until) - DAY)}" if until <= plan.months else ""
-            lines.append(f"{code} = {{ start = {_date(month_start(plan.first + since - before))}{left} }}")
+            left = f", leaves = {day_of(month_start(plan.first + until) - DAY)}" if until <= plan.months else ""
+            lines.append(f"{code} = {{ start = {day_of(month_start(plan.first + since - before))}{left} }}")
     return "\n".join(lines)
-
-
-def _date(minute: int) -> str:
-    return (date(1970, 1, 1) + timedelta(minutes=minute)).isoformat()
 
 
 def _items() -> dict[str, dict]:
