@@ -192,7 +192,7 @@ def _table(value, where: str) -> dict:
 
 def _write(db, table: str, rows: list[dict]) -> None:
     kinds = {name: "DOUBLE" if name in NUMBERS else "BIGINT" if name in INTEGERS else "VARCHAR" for name in rows[0]}
-    _write_columns(db, table, kinds, [tuple(row.values()) for row in rows])
+    _write_columns(db, table, kinds, [tuple(row[name] for name in kinds) for row in rows])
 
 
 def _write_columns(db, table: str, kinds: dict[str, str], rows: list[tuple]) -> None:
