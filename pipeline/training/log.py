@@ -30,27 +30,21 @@ def compute(db, settings, progress=None) -> None:
     )
     build_layer(db, (LAYER,), progress)
     logged = rows(db)
-    until = as_of(db)
-    _write(db, "trainee_targets", TARGET_COLUMNS, targets.table(asked, logged, until))
+    _write(db, "trainee_targets", TARGET_COLUMNS, targets.table(asked, logged, *covered(db)))
     _write(db, "trainee_curves", CURVE_COLUMNS, learning_curve.table(asked, logged, events(db)))
 
 
-def as_of(db) -> date | None:
-    """The day of the last case loaded: what 'so far' means, never today."""
-    return db.execute("SELECT max(start_day) FROM case_windows").fetchone()[0]
+def covered(db) -> tuple[date | None, date | None]:
+    """The days of the first and the last case loaded: 'so far' means up to the last, never today."""
+    return db.execute("SELECT min(start_day), max(start_day) FROM case_windows").fetchone()
 
 
-def rows(db, person: str | None = None) -> list[dict]:
+def rows(db) -> list[dict]:
     """The counted rows of trainee_log, in order of time, with each case's techniques and each part's supervisors.
 
     technique: a frozenset of codes; supervisors: a sorted tuple of person codes.
     """
-    found = _dicts(
-        db,
-        """SELECT * FROM trainee_log WHERE counted = 1 AND ($person IS NULL OR person = $person)
-           ORDER BY start_s, case_id, person, role""",
-        {"person": person},
-    )
+    found = select(db, "SELECT * FROM trainee_log WHERE counted = 1 ORDER BY start_s, case_id, person, role")
     techniques: dict[str, set] = {}
     for case_id, technique in db.execute("SELECT case_id, technique FROM stg_case_techniques").fetchall():
         techniques.setdefault(case_id, set()).add(technique)
@@ -85,10 +79,6 @@ def trainees(db) -> dict[str, Trainee | None]:
 
 def select(db, sql: str, **values) -> list[dict]:
     """Rows of a query with $names, as dicts."""
-    return _dicts(db, sql, values)
-
-
-def _dicts(db, sql: str, values: dict) -> list[dict]:
     answer = db.execute(sql, values)
     names = [column[0] for column in answer.description]
     return [dict(zip(names, row, strict=True)) for row in answer.fetchall()]

@@ -84,11 +84,15 @@ def amount(rows: list[dict], criteria: dict[str, tuple], unit: str) -> tuple[flo
     return hours, len(open_cases | minutes.keys()) - len(known)
 
 
-def progress(trainee: Trainee, target: Target, asked: Programme, rows: list[dict], until: date) -> dict | None:
+def progress(
+    trainee: Trainee, target: Target, asked: Programme, rows: list[dict], begins: date, until: date
+) -> dict | None:
     """Where a trainee stands with one target; None where the target is not theirs.
 
-    pace_so_far, pace_needed: amount a month of 30.4 days, from the first day to until, and from then to the
-    end. state: not begun, met, on pace, faster pace needed, open (no end known), ended short.
+    begins, until: days of the first and the last case loaded. pace_so_far, pace_needed: amount a month of
+    30.4 days, from the first day the records cover to until, and from then to the end. state: not covered
+    (over, and the records began after its first day), not begun, met, on pace, faster pace needed, open (no
+    end known), ended short.
     """
     days = span(trainee, target.year, asked.years)
     if days is None:
@@ -99,18 +103,20 @@ def progress(trainee: Trainee, target: Target, asked: Programme, rows: list[dict
     done, undecided = amount(within, criteria, target.unit)
     missing = max(0.0, target.amount - done)
     last = until if end is None else min(until, end - timedelta(days=1))
-    gone = ((last - first).days + 1) / MONTH_DAYS
+    gone = ((last - max(first, begins)).days + 1) / MONTH_DAYS
     left = None if end is None else ((end - until).days - 1) / MONTH_DAYS
     so_far = done / gone if gone > 0 else None
     needed = missing / left if left is not None and left > 0 and missing > 0 else None
-    if missing == 0:
+    if end is not None and end <= begins:
+        state, so_far = "not covered", None
+    elif missing == 0:
         state = "met"
     elif until < first:
         state = "not begun"
     elif end is None:
         state = "open"
     elif needed is None:
-        state = "ended short"
+        state = "ended short" if first >= begins else "not covered"
     else:
         state = "on pace" if so_far is not None and so_far >= needed else "faster pace needed"
     return {
@@ -120,15 +126,15 @@ def progress(trainee: Trainee, target: Target, asked: Programme, rows: list[dict
     }  # fmt: skip
 
 
-def table(asked: Programme, rows: list[dict], until: date | None) -> list[tuple]:
+def table(asked: Programme, rows: list[dict], begins: date | None, until: date | None) -> list[tuple]:
     """Rows of trainee_targets: every trainee the programme lists with every target that is theirs."""
-    if until is None:
+    if begins is None or until is None:
         return []
     found = []
     for person, trainee in asked.trainees.items():
         own = [row for row in rows if row["person"] == person]
         for position, target in enumerate(asked.targets, 1):
-            one = progress(trainee, target, asked, own, until)
+            one = progress(trainee, target, asked, own, begins, until)
             if one is not None:
                 found.append(
                     (person, position, target.name, target.unit, target.year, one["from_day"], one["to_day"],

@@ -81,5 +81,6 @@ def check(db, path: Path, code: str | None = None) -> Verdict:
     Needs the tables of compute(). Raises SettingsFault for a file that is no sheet.
     """
     sheet, digest = read(path)
-    now = make(sheet.trainee, sheet.period, sheet.first_day, sheet.last_day, log.rows(db, sheet.trainee))
+    own = [row for row in log.rows(db) if row["person"] == sheet.trainee]
+    now = make(sheet.trainee, sheet.period, sheet.first_day, sheet.last_day, own)
     return compare(sheet, digest, now, code)

@@ -21,8 +21,8 @@ def target(amount=10, unit="cases", year=None, **criteria):
     return Target(name="Target", amount=amount, unit=unit, year=year, criteria=criteria)
 
 
-def where(asked_for, rows, until, trainee=ASH, **programme):
-    return progress(trainee, asked_for, Programme(**programme), rows, until)
+def where(asked_for, rows, until, trainee=ASH, begins=date(2024, 1, 1), **programme):
+    return progress(trainee, asked_for, Programme(**programme), rows, begins, until)
 
 
 def test_a_case_counts_once_whatever_the_roles():
@@ -111,3 +111,20 @@ def test_a_target_that_names_no_role_takes_the_programmes():
     assert where(target(), rows, date(2025, 1, 1))["undecided"] == 1
     assert where(target(), rows, date(2025, 1, 1), roles=("primary",))["done"] == 1
     assert where(target(role=("observing",)), rows, date(2025, 1, 1))["done"] == 1
+
+
+def test_pace_so_far_counts_from_the_day_the_records_begin():
+    rows = [row(f"C{i}", date(2025, 1, 10 + i)) for i in range(3)]
+    found = where(target(amount=10, year=1), rows, date(2025, 3, 1), begins=date(2025, 1, 1))
+    assert found["pace_so_far"] == pytest.approx(3 / ((31 + 28 + 1) / (365.25 / 12)))
+
+
+def test_a_target_that_ended_is_not_called_short_where_the_records_miss_its_beginning():
+    rows = [row("C1", date(2025, 7, 1))]
+    assert where(target(year=1), rows, date(2026, 3, 1), begins=date(2025, 6, 1))["state"] == "not covered"
+    assert where(target(year=1), rows, date(2026, 3, 1), begins=date(2024, 9, 1))["state"] == "ended short"
+
+
+def test_a_year_that_was_over_before_the_records_begin_is_not_judged():
+    found = where(target(year=1), [], date(2026, 3, 1), begins=date(2025, 9, 1))
+    assert (found["state"], found["pace_so_far"], found["pace_needed"]) == ("not covered", None, None)

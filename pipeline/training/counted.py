@@ -1,0 +1,200 @@
+"""Sections of a trainee's page that count: roles, kinds of cases, months, techniques, what is missing."""
+
+from pipeline.reporting.display import month_text, words
+from pipeline.reporting.frame import Column, Figure, Table
+from pipeline.training import log
+from pipeline.training.programme import Trainee
+from pipeline.training.view import View, level_words, role_words
+
+KINDS = {
+    "species": "Species",
+    "asa_class": "ASA class",
+    "emergency": "Emergency",
+    "procedure_group": "Procedure",
+    "ventilation": "Ventilation",
+}
+
+
+def by_role(view: View, person: str) -> list[dict]:
+    """cases, minutes, unknown_minutes, supervised, supervised_minutes of each role, primary first."""
+    return log.select(
+        view.db,
+        """SELECT role, count(*) AS cases, sum(minutes) AS minutes, count(*) - count(minutes) AS unknown_minutes,
+                  sum(supervised)::BIGINT AS supervised, sum(supervised_minutes) AS supervised_minutes
+           FROM trainee_log WHERE counted = 1 AND person = $person
+           GROUP BY role
+           ORDER BY array_position(['primary', 'assisting', 'observing', 'supervising'], role) NULLS LAST""",
+        person=person,
+    )
+
+
+def together(rows: list[dict]) -> tuple[int, float]:
+    """Cases and hours with each case once."""
+    once = [row for row in rows if row["first_role"]]
+    return len(once), sum(row["case_minutes"] or 0.0 for row in once) / 60
+
+
+def hours(minutes: float | None) -> float:
+    return (minutes or 0.0) / 60
+
+
+def roles(view: View, person: str, numbers: list[dict]) -> list:
+    rows = [
+        [role_words(one["role"]), one["cases"], hours(one["minutes"]), one["unknown_minutes"] or None,
+         one["supervised"], hours(one["supervised_minutes"]) if one["supervised"] is not None else None]
+        for one in numbers
+    ]  # fmt: skip
+    uncounted = log.select(
+        view.db,
+        "SELECT count(DISTINCT case_id) AS n FROM trainee_log WHERE counted = 0 AND person = $person",
+        person=person,
+    )[0]["n"]
+    note = "A case counts once in each role. Hours are of the anesthesia window, induction to extubation."
+    items: list = [
+        Table("by-role", "Cases and hours by role",
+              [Column("role"), Column("cases", "count"), Column("hours", "number", "h"),
+               Column("cases of unknown length", "count"), Column("supervised", "count", "cases"),
+               Column("under supervision", "number", "h")],
+              view.columns(rows, 1, 2, 3, 4, 5), note)
+    ]  # fmt: skip
+    if uncounted and not view.share:
+        items.append(f"{view.amount(uncounted, 'cases')} without any start time: in the log's table, in no count.")
+    return items
+
+
+def kinds(view: View, person: str) -> list:
+    found = log.select(
+        view.db, "SELECT * FROM trainee_counts WHERE person = $person AND role IS NOT NULL", person=person
+    )
+    tables = []
+    for by, title in KINDS.items():
+        levels: dict = {}
+        for one in found:
+            if one["by_column"] == by:
+                levels.setdefault(one["level"], {})[one["role"]] = one
+        rows = []
+        for level in sorted(levels, key=lambda level: (level is None, level or "")):
+            own = levels[level]
+            counted = [own[role]["cases"] if role in own else 0 for role in ("primary", "assisting", "observing")]
+            minutes = sum(own[role]["minutes"] or 0 for role in ("primary", "assisting") if role in own)
+            rows.append([level_words(by, level), *counted, minutes / 60])
+        columns = [Column(title.lower() if by != "asa_class" else title), Column("primary", "count"),
+                   Column("assisting", "count"), Column("observing", "count"),
+                   Column("primary and assisting", "number", "h")]  # fmt: skip
+        tables.append(Table(f"by-{by.replace('_', '-')}", title, columns, view.columns(rows, 1, 2, 3, 4)))
+    return tables
+
+
+def quarter(month_no: int) -> str:
+    """
+    >>> quarter(2026 * 12 + 9)
+    'October to December 2026'
+    """
+    names = ("January to March", "April to June", "July to September", "October to December")
+    return f"{names[month_no % 12 // 3]} {month_no // 12}"
+
+
+def over_time(view: View, rows: list[dict]) -> list:
+    from pipeline.figures.months import sticks
+
+    once = [row for row in rows if row["first_role"]]
+    if not once:
+        return ["No case yet."]
+    spans: dict[str, list[dict]] = {}
+    for row in rows:
+        spans.setdefault(quarter(row["month_no"]), []).append(row)
+    table_rows = []
+    for name, own in spans.items():
+        working = [row for row in own if row["role"] in ("primary", "assisting")]
+        table_rows.append(
+            [name, together(own)[0], sum(row["role"] == "primary" for row in own),
+             len({row["case_id"] for row in working if (row["asa_class"] or 0) >= 3}),
+             len({row["case_id"] for row in working if row["emergency"]}),
+             len({row["species"] for row in working if row["species"]}),
+             len(set().union(*(row["technique"] for row in working))), together(own)[1]]
+        )  # fmt: skip
+    table = Table(
+        "by-quarter", "By quarter",
+        [Column("quarter"), Column("cases", "count"), Column("as primary", "count"), Column("ASA 3 and above", "count"),
+         Column("emergencies", "count"), Column("species", "count"), Column("techniques", "count"),
+         Column("hours", "number", "h")],
+        view.columns(table_rows, 1, 2, 3, 4, 7),
+        "ASA 3 and above, emergencies, species and techniques: as primary or assisting.",
+    )  # fmt: skip
+    if view.share:
+        return [table]
+    first, last = once[0]["month_no"], view.until.year * 12 + view.until.month - 1
+    months = list(range(first, last + 1))
+    tally = {month: 0 for month in months}
+    for row in once:
+        tally[row["month_no"]] += 1
+    named = [month_text(month) for month in months]
+    busiest = max(tally.values())
+    finding = f"Between {min(tally.values())} and {view.amount(busiest, 'cases')} a month"
+    figure = Figure(
+        "cases-by-month", finding, sticks(named, list(tally.values()), "cases a month"),
+        Table("cases-by-month-table", "Cases a month", [Column("month", "month"), Column("cases", "count")],
+              [[month_text(month), tally[month]] for month in months]),
+        caption=f"{view.amount(len(once), 'cases')}, each once, whatever the role. "
+                "The last month may not be over.",
+    )  # fmt: skip
+    return [figure, table]
+
+
+def techniques(view: View, person: str) -> list:
+    found = log.select(
+        view.db, "SELECT * FROM trainee_techniques WHERE person = $person ORDER BY technique", person=person
+    )
+    if not found:
+        return ["No technique is charted in these cases."]
+    by_technique: dict[str, dict] = {}
+    for one in found:
+        by_technique.setdefault(one["technique"], {})[one["role"]] = one
+    rows = []
+    for technique, own in by_technique.items():
+        hands = [own[role] for role in ("primary", "assisting") if role in own]
+        counts = [own[role]["cases"] if role in own else 0 for role in ("primary", "assisting", "observing")]
+        first = min((one["first_day"] for one in hands), default=None)
+        last = max((one["last_day"] for one in hands), default=None)
+        rows.append([words(technique), *counts, first, last])
+    columns = [Column("technique"), Column("primary", "count"), Column("assisting", "count"),
+               Column("observing", "count"), Column("first", "day"), Column("last", "day")]  # fmt: skip
+    note = (
+        "First and last as primary or assisting. The record says that a technique was used in a case, not whose hands "
+        "did it: agree on that when signing."
+    )
+    return [Table("techniques-table", "Techniques", columns, view.columns(rows, 1, 2, 3), note)]
+
+
+def gaps(view: View, person: str, trainee: Trainee) -> list[tuple]:
+    """(by, level, cases in the clinic, cases observed) of what the clinic had since the trainee began and the
+    trainee had in no case as primary or assisting; most frequent in the clinic first."""
+    found = log.select(
+        view.db,
+        """WITH clinic AS (
+             SELECT cases.case_id, 'species' AS by_column, cases.species AS level FROM stg_cases AS cases
+             UNION ALL SELECT case_id, 'procedure_group', procedure_group FROM stg_cases
+             UNION ALL SELECT case_id, 'asa_class', CAST(asa_class AS VARCHAR) FROM stg_cases
+             UNION ALL SELECT case_id, 'technique', technique FROM stg_case_techniques),
+           had AS (SELECT by_column, level, count(*) AS cases FROM clinic
+             JOIN case_windows USING (case_id) WHERE start_day >= $since AND level IS NOT NULL GROUP BY ALL),
+           own AS (SELECT by_column, level, sum(cases) FILTER (role IN ('primary', 'assisting')) AS hands,
+             sum(cases) FILTER (role = 'observing') AS seen
+             FROM trainee_counts WHERE person = $person GROUP BY ALL)
+           SELECT had.by_column, had.level, had.cases, CAST(coalesce(own.seen, 0) AS BIGINT) AS seen
+           FROM had LEFT JOIN own ON own.by_column = had.by_column AND own.level = had.level
+           WHERE coalesce(own.hands, 0) = 0 ORDER BY had.cases DESC, had.by_column, had.level""",
+        person=person, since=trainee.start,
+    )  # fmt: skip
+    return [(one["by_column"], one["level"], one["cases"], one["seen"]) for one in found]
+
+
+def unmet(view: View, person: str, trainee: Trainee) -> list:
+    missing = gaps(view, person, trainee)
+    if not missing:
+        return ["Everything the clinic charted since this training began stands in the log at least once."]
+    kind = {"asa_class": "ASA class", "procedure_group": "procedure", "species": "species", "technique": "technique"}
+    table_rows = [[kind[by], level_words(by, level), cases, seen] for by, level, cases, seen in missing]
+    columns = [Column("kind"), Column("what"), Column("cases in the clinic", "count"), Column("observed", "count")]
+    note = "Not once as primary or assisting, although the clinic had it since this training began."
+    return [Table("unmet-table", "Not yet met", columns, view.columns(table_rows, 2, 3), note)]
