@@ -131,19 +131,27 @@ def totals(db) -> pd.DataFrame:
 
 
 def trends(db, groups: pd.DataFrame) -> pd.DataFrame:
-    counts = db.execute("""
-        SELECT measure, period, by_column AS "by", level_text AS level, asa_class::BIGINT AS asa_class,
-            assessable, having_it
-        FROM share_counts WHERE asa_class <> 'not recorded'
-    """).df()
     wanted = pd.DataFrame(measures("trend"))
-    counts = counts[counts["measure"].isin(wanted["base"]) & ~counts["by"].isin(BY_ASA)]
-    key = ["measure", *GROUP]
+    classes = range(1, 6)
+    columns = ", ".join(
+        f"sum(CASE WHEN asa_class = '{one}' THEN {count} ELSE 0 END)::BIGINT"
+        for count in ("assessable", "having_it")
+        for one in classes
+    )
+    counts = db.execute(
+        f"""
+        SELECT measure, period, by_column, level_text, {columns} FROM share_counts
+        WHERE list_contains($bases, measure) AND NOT list_contains($by_asa, by_column)
+        GROUP BY ALL
+        """,
+        {"bases": list(wanted["base"]), "by_asa": list(BY_ASA)},
+    ).fetchall()
     tested = []
-    for at, classes in counts.groupby(key):
-        trend = cochran_armitage(classes["having_it"], classes["assessable"], classes["asa_class"])
-        tested.append((*at, classes["assessable"].sum(), *(trend or (np.nan, np.nan))))
-    tested = pd.DataFrame(tested, columns=[*key, "tested", "numerator", "value"])
+    for *at, a1, a2, a3, a4, a5, h1, h2, h3, h4, h5 in counts:
+        assessable = (a1, a2, a3, a4, a5)
+        trend = cochran_armitage((h1, h2, h3, h4, h5), assessable, classes)
+        tested.append((*at, sum(assessable), *(trend or (np.nan, np.nan))))
+    tested = pd.DataFrame(tested, columns=["measure", *GROUP, "tested", "numerator", "value"])
     rows = _each(("trend",), groups[~groups["by"].isin(BY_ASA)], tested, base=True).fillna({"tested": 0})
     return rows.assign(not_assessable=rows["n"] - rows["tested"])
 
