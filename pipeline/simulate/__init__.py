@@ -20,4 +20,11 @@ def write_clinic(folder: Path, **wanted) -> dict:
     return build(Path(folder), Plan(**wanted))
 
 
-__all__ = ["Plan", "write_clinic"]
+def write_slice(folder: Path) -> dict:
+    """Write the small clinic that stands in sample_data/: two months, about 40 cases."""
+    return write_clinic(folder, **SLICE)
+
+
+SLICE = {"seed": 40, "months": 2, "cases": 38, "partial_days": 3, "vitals": "mixed"}
+
+__all__ = ["Plan", "write_clinic", "write_slice"]

@@ -22,7 +22,7 @@ def absorbent(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
     rng = plan.chance(7)
     minutes = cases.m_extubation.fillna(cases.m_off).to_numpy()
     uses = (cases.breathing_system == "rebreathing").to_numpy()
-    litres = np.where(uses, 8 * cases.weight_kg.to_numpy() ** 0.75 * minutes / 1000, 0.0)
+    liters = np.where(uses, 8 * cases.weight_kg.to_numpy() ** 0.75 * minutes / 1000, 0.0)
     late = rng.random(len(cases)) < 0.1  # somebody was in a hurry
     starts = cases.at_induction.to_numpy()
     spent_from, used_before = np.full(len(cases), np.nan), np.full(len(cases), np.nan)
@@ -41,8 +41,8 @@ def absorbent(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
                     changes.append((site, machine, at, used))
                     changed, used, load = at, 0.0, 0.0
             spent_from[case], used_before[case] = load / CAPACITY_L, used
-            used, load = used + minutes[case], load + litres[case]
-    cases["spent_from"], cases["spent_to"] = spent_from, spent_from + litres / CAPACITY_L
+            used, load = used + minutes[case], load + liters[case]
+    cases["spent_from"], cases["spent_to"] = spent_from, spent_from + liters / CAPACITY_L
     cases["cycle_min"] = used_before
     return pd.DataFrame(changes, columns=["site", "machine_id", "at", "used_min"])
 

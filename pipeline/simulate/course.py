@@ -17,6 +17,7 @@ from pipeline.simulate.plan import DAY, Plan, pick
 COOLING_MIN = 45.0  # time constant of the first fall
 AWAKE = {"dog": 38.45, "cat": 38.25, "rabbit": 38.6}
 FALL = {"dog": 1.32, "cat": 2.8, "rabbit": 2.6}
+VENTILATED = ("exploratory laparotomy", "gastric torsion repair", "splenectomy")
 USUAL_KG = {"dog": 14.0, "cat": 4.3, "rabbit": 2.2}
 
 
@@ -45,15 +46,15 @@ def _airway_and_gas(cases: pd.DataFrame, rng) -> None:
     tiva = rng.random(n) < np.where(dog & short, 0.16, 0.03)
     cases["agent"] = np.where(tiva, "none", np.where(rng.random(n) < 0.64, "isoflurane", "sevoflurane"))
     draw = rng.random(n)
-    cases["airway"] = np.where(rabbit, np.where(draw < 0.5, "tracheal_tube", np.where(draw < 0.85, "supraglottic", "mask")),
-                               np.where(draw < 0.985, "tracheal_tube", "supraglottic"))  # fmt: skip
+    in_rabbits = np.where(draw < 0.5, "tracheal_tube", np.where(draw < 0.85, "supraglottic", "mask"))
+    cases["airway"] = np.where(rabbit, in_rabbits, np.where(draw < 0.985, "tracheal_tube", "supraglottic"))
     tube = np.where(dog, 2.6 * kg**0.42, np.where(rabbit, 2.0 * kg**0.4, 2.6 * kg**0.32))
     cases["tube_id_mm"] = np.where(cases.airway == "tracheal_tube", np.round(tube * 2) / 2, np.nan)
     cases["breathing_system"] = np.where(kg < rng.choice([3.0, 5.0], n, p=[0.7, 0.3]), "non_rebreathing", "rebreathing")
     bag = np.select([kg * 60 <= 500, kg * 60 <= 1000, kg * 60 <= 2000], [500, 1000, 2000], 3000)
     cases["bag_ml"] = bag
-    major = cases.group.isin(["neurologic", "ophthalmic"]) | (cases.procedure.map(
-        lambda number: clinic.PROCEDURES[number].name in ("exploratory laparotomy", "gastric torsion repair", "splenectomy")))  # fmt: skip
+    grave = [number for number, step in enumerate(clinic.PROCEDURES) if step.name in VENTILATED]
+    major = cases.group.isin(["neurologic", "ophthalmic"]) | cases.procedure.isin(grave)
     mechanical = np.where(major, 0.72, 0.24) + 0.05 * (cases.asa_class > 2)
     draw = rng.random(n)
     mode = np.where(draw < mechanical, "mechanical", np.where(draw < mechanical + 0.15, "assisted", "spontaneous"))

@@ -9,7 +9,7 @@ from pipeline.simulate.plan import DAY, Plan
 
 DENSITY = {"isoflurane": 1.496, "sevoflurane": 1.520}  # g/mL
 CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 50, 12
-CYLINDER_L = 6900
+CYLINDER_L, CYLINDER_PSI = 660, 1900  # an E cylinder
 FILL_ML = 100
 
 
@@ -30,11 +30,7 @@ def equipment(plan: Plan, cases: pd.DataFrame, changes: pd.DataFrame) -> pd.Data
     return table.sort_values(["at", "machine_id", "item", "action"], kind="stable", ignore_index=True)
 
 
-def _by(cases: pd.DataFrame, where, rng) -> np.ndarray:
-    return cases.anesthetist.to_numpy()[where]
-
-
-def _frame(cases, where, at, item, action, value=np.nan, unit=None, rng=None, **more) -> pd.DataFrame:
+def _frame(cases, where, at, item, action, value=np.nan, unit=None, **more) -> pd.DataFrame:
     where = np.asarray(where, int)
     return pd.DataFrame({
         "site": cases.site.to_numpy()[where], "machine_id": cases.machine_id.to_numpy()[where], "at": at, "item": item,
@@ -48,7 +44,7 @@ def _leak_tests(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
     day = cases.at_induction // DAY
     first = np.sort(cases.groupby([cases.site, cases.machine_id, day], sort=True).head(1).index.to_numpy())
     before = cases.at_induction.to_numpy()[first] - 20 - np.nan_to_num(-cases.m_preoxygenation_start.to_numpy()[first])
-    morning = (first >= 0) & (before % DAY > 7 * 60 + 40)
+    morning = before % DAY > 7 * 60 + 40
     at = np.where(morning, before // DAY * DAY + 7 * 60 + 10 + rng.integers(0, 30, len(first)), before)
     value = np.round(np.clip(rng.gamma(4, 28, len(first)), 10, 290))
     tests = _frame(cases, first, at, "breathing_system", "leak_tested", value, "mL/min")
@@ -64,8 +60,9 @@ def _leak_tests(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
 def _absorbent(changes: pd.DataFrame, cases: pd.DataFrame, rng) -> pd.DataFrame:
     nurses = cases.groupby("site").anesthetist.first()
     return pd.DataFrame({
-        "site": changes.site, "machine_id": changes.machine_id, "at": changes["at"], "item": "absorbent", "action": "changed",
-        "value": float(clinic.ABSORBENT_GRAMS), "unit": "g", "person": changes.site.map(nurses).to_numpy(),
+        "site": changes.site, "machine_id": changes.machine_id, "at": changes["at"], "item": "absorbent",
+        "action": "changed", "value": float(clinic.ABSORBENT_GRAMS), "unit": "g",
+        "person": changes.site.map(nurses).to_numpy(),
     })  # fmt: skip
 
 
@@ -121,17 +118,17 @@ def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame:
         poured = (of.liquid_ml.to_numpy() * 1.08).cumsum()
         filled = np.floor(poured / FILL_ML)
         here = of.index.to_numpy()[np.flatnonzero(np.diff(filled, prepend=-1.0) > 0)]
-        rows.append(_frame(cases, here, cases.at_induction.to_numpy()[here] - 15, "vaporizer", "filled", float(FILL_ML), "mL",
-                           agent=cases.agent.to_numpy()[here]))  # fmt: skip
+        at, agent = cases.at_induction.to_numpy()[here] - 15, cases.agent.to_numpy()[here]
+        rows.append(_frame(cases, here, at, "vaporizer", "filled", float(FILL_ML), "mL", agent=agent))
     return pd.concat(rows)
 
 
 def _cylinders(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
-    """One large cylinder feeds a machine until its litres are used."""
+    """A cylinder feeds a machine until its liters are used; the new one is full."""
     rows = []
     for _, of in cases.groupby(["site", "machine_id"], sort=True):
-        litres = of.oxygen_l.to_numpy().cumsum()
-        empty = np.diff(np.floor(litres / CYLINDER_L), prepend=-1.0) > 0
+        liters = of.oxygen_l.to_numpy().cumsum()
+        empty = np.diff(np.floor(liters / CYLINDER_L), prepend=-1.0) > 0
         here = of.index.to_numpy()[np.flatnonzero(empty)]
         rows.append(
             _frame(
@@ -140,8 +137,8 @@ def _cylinders(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
                 cases.at_induction.to_numpy()[here] - 18,
                 "oxygen_cylinder",
                 "changed",
-                float(CYLINDER_L),
-                "L",
+                float(CYLINDER_PSI),
+                "psi",
             )
         )
         weekly = of.index.to_numpy()[np.flatnonzero(np.diff(of.at_induction.to_numpy() // (7 * DAY), prepend=-1) > 0)]

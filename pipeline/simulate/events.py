@@ -36,12 +36,24 @@ OTHERS = {
     "other": ((0.006, 0.008, 0.012, 0.016, 0.02), "maintenance"),
 }
 ACTIONS = {
-    "hypotension": "gas turned down and fluid bolus", "hypoventilation": "ventilated by hand", "hyperventilation": "ventilator slowed",
-    "hypoxemia": "oxygen and tube checked", "hypothermia": "active warming", "bradycardia": "anticholinergic considered",
-    "tachycardia": "analgesia", "apnea": "ventilated by hand", "arrhythmia": "ECG watched", "regurgitation": "esophagus suctioned",
-    "airway_obstruction": "airway cleared", "difficult_intubation": "smaller tube", "light_plane": "hypnotic given",
-    "hemorrhage": "fluids", "dysphoria": "sedation", "cardiac_arrest": "resuscitation", "reintubation": "airway secured again",
-}  # fmt: skip
+    "hypotension": "gas turned down and fluid bolus",
+    "hypoventilation": "ventilated by hand",
+    "hyperventilation": "ventilator slowed",
+    "hypoxemia": "oxygen and tube checked",
+    "hypothermia": "active warming",
+    "bradycardia": "anticholinergic considered",
+    "tachycardia": "analgesia",
+    "apnea": "ventilated by hand",
+    "arrhythmia": "ECG watched",
+    "regurgitation": "esophagus suctioned",
+    "airway_obstruction": "airway cleared",
+    "difficult_intubation": "smaller tube",
+    "light_plane": "hypnotic given",
+    "hemorrhage": "fluids",
+    "dysphoria": "sedation",
+    "cardiac_arrest": "resuscitation",
+    "reintubation": "airway secured again",
+}
 
 
 def limits(cases: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

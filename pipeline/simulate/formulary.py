@@ -22,6 +22,7 @@ class Drug(NamedTuple):
 
 
 PER_KG = {"mg/kg": 0.6, "mg": 0.25, "mL": 0.15}
+BOTH = {"mg/kg": 0.5, "mcg/kg": 0.3, "mL": 0.2}
 SMALL = {"mcg/kg": 0.65, "mcg": 0.2, "mL": 0.15}
 
 DRUGS = {
@@ -30,7 +31,7 @@ DRUGS = {
     "atipamezole": Drug(5, 10, PER_KG, open_days=28, price=30),
     "atropine": Drug(0.5, 1, PER_KG, price=2),
     "bupivacaine": Drug(5, 20, PER_KG, open_days=1, price=6),
-    "buprenorphine": Drug(0.3, 10, {"mg/kg": 0.5, "mcg/kg": 0.3, "mL": 0.2}, "schedule 3", open_days=28, lead_days=7, price=40),
+    "buprenorphine": Drug(0.3, 10, BOTH, "schedule 3", open_days=28, lead_days=7, price=40),
     "butorphanol": Drug(10, 10, PER_KG, open_days=28, price=35),
     "carprofen": Drug(50, 20, PER_KG, open_days=28, price=28),
     "cefazolin": Drug(100, 10, PER_KG, open_days=1, price=4),

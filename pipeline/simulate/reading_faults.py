@@ -22,8 +22,8 @@ def spoil_readings(cases: pd.DataFrame, read: pd.DataFrame, rng, rounds: bool) -
     if rounds:
         spoiled.round_to_fives()
     n = len(cases)
-    hurt = {name: np.flatnonzero(rng.random(n) < share) for name, share in
-            (("copied", COPIED), ("probe", PROBE_OFF), ("zeros", DISCONNECTED), ("late", PROBE_LATE), ("gap", GAP))}  # fmt: skip
+    shares = {"copied": COPIED, "probe": PROBE_OFF, "zeros": DISCONNECTED, "late": PROBE_LATE, "gap": GAP}
+    hurt = {name: np.flatnonzero(rng.random(n) < share) for name, share in shares.items()}
     for case in hurt["copied"]:
         spoiled.copy_forward(case, rng.random(), int(rng.integers(5, 9)))
     for case in hurt["probe"]:
