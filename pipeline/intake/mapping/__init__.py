@@ -1,0 +1,1 @@
+"""A clinic's export brought to our columns, words, units and times, by mapping.toml and whole-column evidence."""
