@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from pipeline.statistics.control_charts import (
     Limits,
@@ -32,6 +33,7 @@ class Series:
     """A measure by month, as the results table has it; None or NaN where it has no number.
 
     kind : 'share' (cases out of cases), 'rate' (events per exposure) or 'value' (a median, a ratio of sums)
+    unit : as in the results table
     months : 'YYYY-MM' in order; numerator, denominator, value : one a month
     complete : whether the month is; a partial one is drawn hollow and is in no rule
     cases : needed where fewer than 1 event a month is expected
@@ -46,7 +48,35 @@ class Series:
     denominator: list[float | None] = field(default_factory=list)
     by: str = "all"
     level: str = "all"
+    unit: str = "share"
     cases: Cases | None = None
+
+
+KINDS = {
+    "share": "share",
+    "leak_share": "share",
+    "median": "value",
+    "quartile": "value",
+    "time_to_event": "value",
+    "ratio": "value",
+}
+"""Kind of a measure in sql/seeds/measures.csv -> kind of its series; totals have no chart."""
+
+
+def from_results(rows: pd.DataFrame, kind: str, until: str, cases: Cases | None = None) -> Series:
+    """The series of one measure, grouping and level, from its monthly rows of the results table.
+
+    rows : columns as in `results`, one row a month, any order; a method ending '; partial' marks a partial month
+    until : the month judged 'YYYY-MM'; later months are kept, hollow, in no rule
+    """
+    rows = rows[rows["period"].str.len() == 7].sort_values("period")
+    first = rows.iloc[0]
+    complete = ~rows["method"].str.endswith("; partial") & (rows["period"] <= until)
+    return Series(
+        measure=first["measure"], kind=kind, months=rows["period"].tolist(), value=rows["value"].tolist(),
+        complete=complete.tolist(), numerator=rows["numerator"].tolist(), denominator=rows["denominator"].tolist(),
+        by=first["by"], level=first["level"], unit=first["unit"], cases=cases,
+    )  # fmt: skip
 
 
 class Judged(NamedTuple):
@@ -164,11 +194,14 @@ def _judge(kind: str, span: Span, values, events, cases, months: list[str]) -> J
     return Judged(span, limits, middle, side, signs, runs(signs), base, judged)
 
 
+def turned(chart: Chart) -> bool:
+    """Whether a g chart counts from one case without it to the next, because those are the rare ones."""
+    return chart.kind == "g" and inverted(chart.events, chart.cases, np.isin(chart.months, chart.spans[0].base))
+
+
 def rarer(chart: Chart) -> np.ndarray:
     """Events by complete month of a g or t chart: cases with it, or without it where those are the rare ones."""
-    base = np.isin(chart.months, chart.spans[0].base)
-    turned = chart.kind == "g" and inverted(chart.events, chart.cases, base)
-    return chart.cases - chart.events if turned else chart.events
+    return chart.cases - chart.events if turned(chart) else chart.events
 
 
 def _gap_chart(series, changes, kind, why, months, found, counts) -> Chart:

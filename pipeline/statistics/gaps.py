@@ -90,5 +90,5 @@ def clusters(events, cases, base, judged) -> tuple[np.ndarray, np.ndarray]:
 
 
 def inverted(events, cases, base) -> bool:
-    """Whether a g chart counts from one case without it to the next, because those are the rare ones."""
+    """Whether more than half of the baseline cases have it, so that those without it are the rare ones."""
     return bool(events[base].sum() * 2 > cases[base].sum())

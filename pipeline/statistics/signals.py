@@ -1,14 +1,16 @@
 """What fired: the signals of a control chart, where, since when and how strong."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields
 from math import erfc, sqrt
 
 import numpy as np
+import pandas as pd
 from scipy.special import stdtr
 from scipy.stats import binom, poisson
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from pipeline.statistics.charts import Chart, Judged, limits_of, rarer
+from pipeline.statistics.charts import Chart, Judged, limits_of, rarer, turned
 from pipeline.statistics.control_charts import LOW_TAIL, laney_factor
 from pipeline.statistics.gaps import clusters
 from pipeline.statistics.phases import FEWEST_MONTHS
@@ -62,6 +64,13 @@ def signals(chart: Chart) -> list[Signal]:
         for signal in (*_beyond(chart, part), *_run_rules(chart, part), *_clusters(chart, part))
     ]
     return sorted([*found, *_steps(chart)], key=lambda signal: (signal.strength, signal.since, signal.rule))
+
+
+def table(found: list[Signal], sentence: Callable[[Signal], str]) -> pd.DataFrame:
+    """Rows of the `signals` table: what fired, where, since when, how strong, what to look at, in words."""
+    columns = [column.name for column in fields(Signal) if column.name != "parts"]
+    rows = [[*(getattr(one, column) for column in columns), sentence(one)] for one in found]
+    return pd.DataFrame(rows, columns=[*columns, "sentence"])
 
 
 def steps(chart: Chart) -> list[tuple[str, np.ndarray, np.ndarray]]:
@@ -190,6 +199,8 @@ def _signal(
     chart: Chart, part: Judged, rule: str, side: str, since: str, until: str, points: int, strength: float, parts: dict
 ) -> Signal:
     series = chart.series
+    if chart.kind in ("g", "t"):
+        parts = {"gap": "cases" if chart.kind == "g" else series.unit, **parts}
     if rule == "cluster" or chart.kind in ("g", "t"):
         look = f"the cases that have it from {since} on"
     elif rule == "limits" and series.kind == "share":
@@ -201,7 +212,8 @@ def _signal(
     return Signal(
         series.measure, series.by, series.level, chart.kind, rule, side, since, until, points, float(strength),
         until >= chart.recent_from, look,
-        {"kind": series.kind, "middle": part.middle, "centre": float(part.limits.centre),
+        {"kind": series.kind, "unit": series.unit, "turned": turned(chart), "middle": part.middle,
+         "centre": float(part.limits.centre),
          "base_months": len(part.base), "base_from": part.base[0], "base_to": part.base[-1], **parts},
     )  # fmt: skip
 

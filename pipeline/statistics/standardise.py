@@ -92,6 +92,30 @@ def merged(judged: pd.DataFrame, against: Reference) -> dict[str, float]:
     return tally
 
 
+def by_month(counts: pd.DataFrame, complete: list[str]) -> pd.DataFrame:
+    """Observed and expected events of every complete month, each month held against the 12 to 24 before it.
+
+    counts : columns month 'YYYY-MM', asa_class, species, emergency, events, cases, and level where groups are to
+        be told apart (a site, a procedure group); one row a cell
+    Returns month, level, cases, observed, expected; months without a reference are not in it. Over a period,
+    O/E is the sum of observed over the sum of expected of its months: all levels share one reference, so each
+    is held against the whole clinic's past.
+    """
+    counts = counts if "level" in counts else counts.assign(level="all")
+    rows = []
+    for month in sorted(complete):
+        before = reference_months(complete, month)
+        judged = counts[counts["month"] == month]
+        if not before or judged.empty:
+            continue
+        hoped = expected(judged, reference(counts[counts["month"].isin(before)]))
+        rows.append(judged.assign(expected=hoped)[["month", "level", "cases", "events", "expected"]])
+    if not rows:
+        return pd.DataFrame(columns=["month", "level", "cases", "observed", "expected"])
+    found = pd.concat(rows).rename(columns={"events": "observed"})
+    return found.groupby(["month", "level"], as_index=False)[["cases", "observed", "expected"]].sum(min_count=1)
+
+
 def observed_minus_expected(observed: np.ndarray, expected: np.ndarray) -> np.ndarray:
     """Running sum of observed - expected, in the order given [events]: level where the past goes on, rising by
     one for each event more than expected."""
