@@ -1,5 +1,6 @@
 """Pages, sheets and the index in a clinic's reports folder. The only folder that imports jinja2."""
 
+from pipeline.reporting.cases.page import case_page
 from pipeline.reporting.write import write
 
-__all__ = ["write"]
+__all__ = ["case_page", "write"]

@@ -40,6 +40,9 @@ class Row:
         return f"{self.numerator:.0f} of {self.denominator:.0f}" if self.denominator else "none judged"
 
 
+BY_MACHINE = ("absorbent_overdue", "rebreathing")
+"""Measures that are followed by month for each machine too."""
+
 COLUMNS = list(Row.__dataclass_fields__)[:-1]
 
 
@@ -66,8 +69,9 @@ class Results:
         self.share = share
         rows = db.execute(
             f"""SELECT {", ".join(f'"{name}"' for name in COLUMNS)} FROM results
-            WHERE period IN (?, ?, 'all') OR "by" = 'all' ORDER BY ALL""",
-            [self.month, self.year],
+            WHERE period IN (?, ?, 'all') OR "by" = 'all'
+                OR ("by" = 'machine_id' AND measure IN (SELECT unnest(?))) ORDER BY ALL""",
+            [self.month, self.year, list(BY_MACHINE)],
         ).fetchall()
         self.rows = {}
         for values in rows:
@@ -90,9 +94,9 @@ class Results:
         )
         return [self.rows[measure, period, by, level] for level in levels]
 
-    def series(self, measure: str) -> list[Row]:
-        """The measure in every month to the one judged, in order, and the months after it."""
-        return [self.rows[key] for month in self.months if (key := (measure, month, "all", "all")) in self.rows]
+    def series(self, measure: str, by: str = "all", level: str = "all") -> list[Row]:
+        """The measure in every month, in order; by machine only for BY_MACHINE."""
+        return [self.rows[key] for month in self.months if (key := (measure, month, by, level)) in self.rows]
 
     def before(self, month: str | None = None) -> str:
         """The month before."""

@@ -5,10 +5,13 @@ from pathlib import Path
 from pipeline.errors import UserFault
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import write_page
+from pipeline.reporting.index import index_page
 from pipeline.reporting.results import Results
 from pipeline.reporting.review import Review
 
 FOLDER = "reports"
+SHARED = "shared"
+NAMES = ("quality", "stock", "training", "records")
 
 
 def write(db, settings, clinic: Path, names: list[str] | None = None, month: str | None = None,
@@ -16,20 +19,49 @@ def write(db, settings, clinic: Path, names: list[str] | None = None, month: str
     """Writes the pages named (all without a name) and the index into clinic/reports.
 
     db: an open DuckDB connection with the results table. month: 'YYYY-MM', None for the last complete one.
-    share: counts below 5 withheld, no case numbers. Returns the paths written, index first.
+    share: counts below 5 withheld, no case numbers; these pages go to clinic/reports/shared, so that nothing
+    beside them holds more than it may. Returns the paths written, the index first.
     Raises UserFault for a page we do not know or a month without results.
     """
-    from pipeline.reporting import quality
-
-    makers = {"quality": quality.page}
     for name in names or ():
-        if name not in makers:
-            raise UserFault(where="report", found=f"a page called {name}", wanted="one of " + ", ".join(makers),
+        if name not in NAMES:
+            raise UserFault(where="report", found=f"a page called {name}", wanted="one of " + ", ".join(NAMES),
                             fix="give one of these names, or none for all pages")  # fmt: skip
-    display = Display(settings.display)
-    review = Review(db, settings, clinic, Results(db, month, share), display, share)
-    folder = clinic / FOLDER
+    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
+    review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
     written = []
-    for name in names or makers:
-        written += write_page(makers[name](review), settings, db, folder)
-    return written
+    for name in names or NAMES:
+        written += WRITERS[name](review, folder)
+    index = write_page(index_page(review, folder), settings, db, folder)
+    return index + written
+
+
+def quality(review: Review, folder: Path) -> list[Path]:
+    from pipeline.reporting import quality, summary
+    from pipeline.reporting.cases import discussed
+
+    page, cases = quality.page(review), discussed.page(review)
+    written = write_page(page, review.settings, review.db, folder)
+    written.append(summary.write(page, review, folder))
+    return written + (write_page(cases, review.settings, review.db, folder) if cases else [])
+
+
+def stock(review: Review, folder: Path) -> list[Path]:
+    from pipeline.stock import pages
+
+    return pages.write(review.db, review.settings, review.clinic, review.results.month, review.share)
+
+
+def training(review: Review, folder: Path) -> list[Path]:
+    from pipeline.training import pages
+
+    return pages.write(review.db, review.settings, review.clinic, review.share)
+
+
+def records(review: Review, folder: Path) -> list[Path]:
+    from pipeline.checks import pages
+
+    return pages.write(review.db, review.settings, review.clinic, review.share)
+
+
+WRITERS = {"quality": quality, "stock": stock, "training": training, "records": records}

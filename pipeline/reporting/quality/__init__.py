@@ -1,16 +1,37 @@
 """The quality report: one month for the people who meet over it, section by section."""
 
 from pipeline.reporting.frame import Page
-from pipeline.reporting.quality import cases, harm, lead, physiology, recovery
+from pipeline.reporting.quality import (
+    actions,
+    agreement,
+    cases,
+    change,
+    discuss,
+    expected,
+    harm,
+    lead,
+    physiology,
+    recovery,
+)
 from pipeline.reporting.review import Review
 
-SECTIONS = (cases, harm, physiology, recovery)
-METHODS = ["periods", "harm", "limits", "temperature", "recovery"]
+METHODS = ["periods", "harm", "change", "limits", "temperature", "recovery", "expected", "agreement", "discuss"]
 
 
 def page(review: Review) -> Page:
     """The page of the month under review."""
-    sections = [part.section(review) for part in SECTIONS]
+    watched = change.watch(review)
+    sections = [
+        cases.section(review),
+        harm.section(review),
+        change.section(review, watched),
+        physiology.section(review),
+        recovery.section(review),
+        expected.section(review),
+        agreement.section(review),
+        discuss.section(review),
+        actions.section(review),
+    ]
     return Page(
         name="quality",
         title="Quality rounds",
@@ -18,6 +39,6 @@ def page(review: Review) -> Page:
         period=review.month,
         sections=[section for section in sections if section and section.items],
         methods=METHODS,
-        lead=lead.sentences(review),
+        lead=lead.sentences(review, watched),
         share=review.share,
     )

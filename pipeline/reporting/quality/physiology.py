@@ -3,6 +3,7 @@
 from pipeline.reporting.display import words
 from pipeline.reporting.frame import Column, Figure, Fold, Section, Table
 from pipeline.reporting.published import published
+from pipeline.reporting.quality import course
 from pipeline.reporting.review import Review, rate_figure
 
 GROUPS = {
@@ -26,7 +27,14 @@ HEADLINES = {"Ventilation": "hypoventilation", "Oxygenation": "hypoxemia", "Circ
 
 def section(review: Review) -> Section:
     figures = [group(review, name, measures) for name, measures in GROUPS.items()]
-    items = [*figures, minutes(review), comparable(review)]
+    items = [
+        *figures,
+        minutes(review),
+        *(course.ribbons(review, *one) for one in course.RIBBONS),
+        course.coldest(review),
+        course.time_of_day(review),
+        comparable(review),
+    ]
     return Section(
         "physiology",
         "What the monitors showed",

@@ -1,0 +1,1 @@
+"""One anesthetic as a chart and as words."""

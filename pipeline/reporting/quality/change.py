@@ -1,0 +1,181 @@
+"""What changed: a control chart a measure, the rule that fired, and how often this page would fire by chance."""
+
+import math
+from dataclasses import dataclass
+
+from pipeline.figures.control import control
+from pipeline.reporting.display import listing, month_name, month_number, words
+from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
+from pipeline.reporting.queries import rows
+from pipeline.reporting.results import BY_MACHINE
+from pipeline.reporting.review import Review
+
+# measure, kind; those by machine are judged like the others and drawn only where a rule fired.
+DRAWN = (
+    ("complication", "share"), ("death_48h", "share"), ("hypothermia", "share"), ("hypoventilation", "share"),
+    ("hypotension", "share"), ("hypoxemia", "share"), ("rebreathing", "share"), ("prolonged_recovery", "share"),
+    ("to_extubation", "value"), ("charting_gap", "share"), ("absorbent_overdue", "share"),
+)  # fmt: skip
+METHOD = {"to_extubation": "recovery", "prolonged_recovery": "recovery", "hypothermia": "temperature",
+          "complication": "harm", "death_48h": "harm"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A chart of the statistics layer, its rows of results and its signals, strongest first."""
+
+    chart: object
+    label: str
+    share: bool
+    signals: list
+
+
+def watch(review: Review) -> list[Watched]:
+    """Every chart of the page."""
+    from pipeline.statistics.charts import chart
+    from pipeline.statistics.phases import stated_changes
+    from pipeline.statistics.signals import signals
+
+    changes = stated_changes(review.settings.changes)
+    wanted = [(measure, kind, "all", "all") for measure, kind in DRAWN]
+    for measure in BY_MACHINE:
+        wanted += [(measure, "share", "machine_id", row.level)
+                   for row in review.results.levels(measure, review.results.year, "machine_id")
+                   if row.level != "not recorded"]  # fmt: skip
+    found = []
+    for measure, kind, by, level in wanted:
+        one = series(review, measure, kind, by, level)
+        if one is None:
+            continue
+        made = chart(one, changes)
+        label = words(measure).capitalize() + (f", machine {level}" if by == "machine_id" else "")
+        found.append(Watched(made, label, kind == "share" and made.kind not in ("g", "t"), signals(made)))
+    return found
+
+
+def series(review: Review, measure: str, kind: str, by: str, level: str):
+    from pipeline.statistics.charts import Cases, Series
+
+    months = [
+        row for row in review.results.series(measure, by, level) if row.period <= review.results.month or row.partial
+    ]
+    if len([row for row in months if row.denominator]) < 2:
+        return None
+    order = None
+    if kind == "share" and by == "all" and not review.share:
+        found = rows(review.db, "case_order", measure=measure, first=month_number(months[0].period),
+                     last=month_number(months[-1].period))  # fmt: skip
+        order = Cases([_month(row["month_no"]) for row in found], [row["has"] for row in found])
+    return Series(
+        measure, kind, [row.period for row in months], [row.value for row in months], [not row.partial for row in months],
+        [row.numerator for row in months], [row.denominator for row in months], by, level, order,
+    )  # fmt: skip
+
+
+def _month(number: int) -> str:
+    return f"{number // 12:04d}-{number % 12 + 1:02d}"
+
+
+def section(review: Review, watched: list[Watched]) -> Section | None:
+    if not watched:
+        return None
+    drawn = [one for one in watched if one.chart.series.by == "all" or one.signals]
+    return Section(
+        "change",
+        "What changed",
+        "Is it getting better or worse, or is it noise?",
+        [*false_alarms(review, watched), Grid([figure(review, one) for one in drawn]), fired(review, watched)],
+    )
+
+
+def false_alarms(review: Review, watched: list[Watched]) -> list[str]:
+    from pipeline.statistics.false_signals import page_rate
+
+    rate = page_rate([one.chart for one in watched])
+    with_signal = sum(1 for one in watched if one.signals)
+    number = review.display.number
+    return [
+        f"{with_signal} of {len(watched)} charts show a signal. If nothing had changed at all, the {rate.charts} charts with limits "
+        f"would still show one on {number(rate.expected)} of them on average, on {number(rate.expected_recent)} in the last three "
+        "months. Shaded: where a month lies by chance alone. Large diamond: a month beyond it. Thick line on the axis: the months "
+        "the limits come from."
+    ]  # fmt: skip
+
+
+def figure(review: Review, one: Watched) -> Figure:
+    chart, series_ = one.chart, one.chart.series
+    id = f"change-{series_.measure.replace('_', '-')}"
+    if series_.by != "all":
+        id += "-" + "".join(c if c.isalnum() else "-" for c in series_.level.lower())[:20]
+    names = ("value", "centre", "low", "high")
+    columns = [[None if math.isnan(v) else float(v) for v in getattr(chart, "values" if name == "value" else name)]
+               for name in names]  # fmt: skip
+    sides = chart.side
+    points = [
+        {"month": label, **dict(zip(names, numbers, strict=True)), "partial": bool(hollow),
+         "signal": ("", "above the limits", "below the limits")[int(side)]}
+        for label, hollow, side, *numbers in zip(chart.labels, chart.hollow, sides, *columns, strict=True)
+    ]  # fmt: skip
+    gaps = chart.kind in ("g", "t")
+    title = {"g": "cases between two", "t": "hours between two"}.get(chart.kind, axis_title(series_))
+    changes = {} if gaps else {chart.labels.index(change.first_month): change.name for change in chart.changes
+                               if change.first_month in chart.labels}  # fmt: skip
+    base = None
+    if chart.spans and not gaps:
+        base = (chart.labels.index(chart.spans[0].base[0]), chart.labels.index(chart.spans[0].base[-1]))
+    labels = [month_name(label, short=True) for label in chart.labels] if gaps else None
+    drawing = control(points, title, share=one.share, changes=changes, labels=labels, baseline=base)
+    kind = "share" if one.share else "number"
+    table = Table(f"{id}-table", f"{one.label} by month", [
+        Column("Month", "month"), Column("Value", kind), Column("Expected", kind), Column("Lower limit", kind),
+        Column("Upper limit", kind), Column("Complete"), Column("Beyond")],
+        [[p["month"], p["value"], p["centre"], p["low"], p["high"], "no" if p["partial"] else "yes", p["signal"]]
+         for p in points])  # fmt: skip
+    return Figure(id, finding(review, one), drawing, table, chart.why, METHOD.get(series_.measure, "change"), "half")
+
+
+def axis_title(series_) -> str:
+    return "median, min" if series_.kind == "value" else "share of cases judged"
+
+
+def finding(review: Review, one: Watched) -> str:
+    if one.signals:
+        return f"{one.label}: {signal_words(review, one.signals[0])}"
+    if not one.chart.spans:
+        return f"{one.label}: too few months for limits"
+    return f"{one.label}: nothing that chance would not give"
+
+
+def signal_words(review: Review, signal) -> str:
+    """A signal as part of a sentence."""
+    since, until = month_name(signal.since, short=True), month_name(signal.until, short=True)
+    when = since if since == until else f"{since} to {until}"
+    parts, share = signal.parts, signal.parts.get("kind") == "share"
+    say = review.display.share if share else lambda value: review.display.number(value)
+    match signal.rule:
+        case "limits":
+            return f"{signal.side} the limits in {when}"
+        case "run":
+            return f"{signal.points} months in a row {signal.side} the middle, {when}"
+        case "crossings":
+            return f"moves too slowly for chance, {parts['crossings']} crossings of the middle"
+        case "cluster":
+            return f"{parts['numerator']:.0f} close together, {when}"
+        case "change":
+            way = "up" if signal.side == "above" else "down"
+            return f"{way} from {say(parts['other_value'])} to {say(parts['value'])} since {parts['change']}"
+    return signal.rule
+
+
+def fired(review: Review, watched: list[Watched]) -> Table:
+    """Every signal, strongest first, with the rule and what to look at."""
+    found = sorted(((signal, one) for one in watched for signal in one.signals),
+                   key=lambda pair: (not pair[0].recent, pair[0].strength, pair[1].label))  # fmt: skip
+    rows_ = [[one.label, signal_words(review, signal).capitalize(), signal.strength,
+              "yes" if signal.recent else "no", signal.look.capitalize()] for signal, one in found]  # fmt: skip
+    quiet = [one.label for one in watched if not one.signals]
+    return Table(
+        "signals", "Signals", [Column("Measure"), Column("What fired"), Column("By chance", "p"), Column("In the last 3 months"),
+                               Column("Look at")], rows_,
+        f"By chance: how likely one such chart shows this much without any change. No signal: {listing(quiet)}." if quiet else "",
+    )  # fmt: skip

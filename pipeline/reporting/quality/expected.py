@@ -1,0 +1,175 @@
+"""Observed against what the mix of cases led us to expect, by month, case by case, and by group."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.figures.mix import cumulative, funnel, ratios
+from pipeline.reporting.display import listing, month_name, month_number, month_text, words
+from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
+from pipeline.reporting.queries import rows
+from pipeline.reporting.review import Review, level_words
+
+MEASURES = ("complication", "hypothermia")
+GROUPS = ("procedure_group", "machine_id", "site")
+FEWEST_GROUPS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A month held against the complete months before it."""
+
+    month: str
+    observed: float
+    expected: float
+    ratio: float | None
+    low: float | None
+    high: float | None
+
+
+def section(review: Review) -> Section | None:
+    items = []
+    for measure in MEASURES:
+        held = months(review, measure)
+        if held:
+            items.append(Grid([by_month(review, measure, held), running(review, measure)]))
+    items += [figure for by in GROUPS if (figure := by_group(review, "complication", by))]
+    if not items:
+        return None
+    return Section("expected", "Against the case mix", "Did sicker or other patients come, or did we do worse?", items)
+
+
+def counts(review: Review, measure: str) -> pd.DataFrame:
+    found = pd.DataFrame(rows(review.db, "mix_counts", measure=measure))
+    return found.assign(month=found["month_no"].map(month_text)) if len(found) else found
+
+
+def complete(review: Review) -> list[str]:
+    return [row.period for row in review.results.series("complication") if not row.partial and row.n]
+
+
+def months(review: Review, measure: str) -> list[Held]:
+    """Every complete month that has at least 12 complete months before it, to the one under review."""
+    from pipeline.statistics.poisson import observed_over_expected
+    from pipeline.statistics.standardise import expected, reference, reference_months
+
+    table, known, held = counts(review, measure), complete(review), []
+    if table.empty:
+        return []
+    for month in [month for month in known if month <= review.results.month]:
+        before = reference_months(known, month)
+        now = table[table["month"] == month]
+        if not before or now.empty:
+            continue
+        sums = float(expected(now, reference(table[table["month"].isin(before)])).sum())
+        observed = float(now["events"].sum())
+        ratio = observed_over_expected(observed, sums)
+        value, low, high = (None if not np.isfinite(part) else float(part) for part in ratio)
+        small = review.share and observed < 5
+        held.append(Held(month, observed, sums, *((None,) * 3 if small else (value, low, high))))
+    return held
+
+
+def by_month(review: Review, measure: str, held: list[Held]) -> Figure:
+    last, number = held[-1], review.display.number
+    name = words(measure).capitalize()
+    if last.ratio is None:
+        finding = f"{name}: no ratio for {review.month}"
+    else:
+        finding = (
+            f"{name} in {review.month}: {last.observed:.0f} observed, {number(last.expected)} expected from the mix; "
+        )
+        finding += f"ratio {number(last.ratio, 2)} ({number(last.low, 2)} to {number(last.high, 2)})"
+    id = f"expected-{measure.replace('_', '-')}"
+    table = Table(f"{id}-table", f"{name}: observed and expected by month", [
+        Column("Month", "month"), Column("Observed", "count"), Column("Expected", "number"), Column("Ratio", "number", digits=2),
+        Column("95% low", "number", digits=2), Column("95% high", "number", digits=2)],
+        [[one.month, None if one.ratio is None else one.observed, one.expected, one.ratio, one.low, one.high] for one in held])  # fmt: skip
+    drawing = ratios([one.month for one in held], [{"value": one.ratio, "low": one.low, "high": one.high} for one in held],
+                     "observed / expected", review.results.month)  # fmt: skip
+    caption = ("Expected: what the 12 to 24 complete months before had in patients of the same ASA class, species and urgency. "
+               "Exact Poisson interval.")  # fmt: skip
+    return Figure(id, finding, drawing, table, caption, "expected", "half")
+
+
+def running(review: Review, measure: str) -> Figure:
+    """Cumulative observed minus expected over the 12 months, each month against its own past."""
+    from pipeline.statistics.cusum import risk_adjusted
+    from pipeline.statistics.standardise import expected, observed_minus_expected, reference, reference_months
+
+    table, known = counts(review, measure), complete(review)
+    cases = pd.DataFrame(rows(review.db, "case_order", measure=measure, first=month_number(review.results.year[:7]),
+                              last=month_number(review.results.month)))  # fmt: skip
+    cases["month"], cases["cases"] = cases["month_no"].map(month_text), 1
+    parts = []
+    for month, now in cases.groupby("month", sort=True):
+        before = reference_months(known, month)
+        if before:
+            parts.append(now.assign(risk=expected(now, reference(table[table["month"].isin(before)]))))
+    judged = pd.concat(parts, ignore_index=True).dropna(subset="risk")
+    sums = observed_minus_expected(judged["has"], judged["risk"])
+    chance = risk_adjusted(judged["has"], judged["risk"].clip(1e-4, 1 - 1e-4))
+    ends = [(int(place) + 1, month) for month, place in judged.groupby("month").apply(lambda part: part.index[-1],
+            include_groups=False).items()]  # fmt: skip
+    first = judged.index[judged["month"] == review.results.month]
+    name, total = words(measure).capitalize(), float(sums[-1])
+    way = "more" if total > 0 else "fewer"
+    finding = f"{name}: {review.display.number(abs(total))} {way} than expected over {len(ends)} months"
+    if chance.first is not None:
+        finding += f"; the odds-doubled sum crosses its limit in {month_name(judged['month'][chance.first])}"
+    id = f"running-{measure.replace('_', '-')}"
+    table = Table(f"{id}-table", f"{name}: running sum at the end of each month", [
+        Column("Month", "month"), Column("Cases", "count"), Column("Observed minus expected", "number")],
+        [[month, place, float(sums[place - 1])] for place, month in ends])  # fmt: skip
+    drawing = cumulative([round(float(value), 2) for value in sums], ends, "observed − expected",
+                         int(first[0]) + 1 if len(first) else None)  # fmt: skip
+    caption = ("Level: as many as the mix led us to expect. Thick: the month under review. Risk-adjusted CUSUM for doubled odds, "
+               f"limit {review.display.number(chance.limit, 2)}: {'crossed' if chance.first is not None else 'not crossed'}.")  # fmt: skip
+    return Figure(id, finding, drawing, table, caption, "expected", "half")
+
+
+def by_group(review: Review, measure: str, by: str) -> Figure | None:
+    """Groups in their funnel over the 12 months."""
+    from pipeline.statistics.funnel import funnel as limits_of
+
+    found = [row for row in review.results.levels(measure, review.results.year, by)
+             if row.level != "not recorded" and row.denominator]  # fmt: skip
+    if len(found) < FEWEST_GROUPS:
+        return None
+    events, cases = np.array([row.numerator for row in found]), np.array([row.denominator for row in found])
+    ours = limits_of(events, cases)
+    if ours is None:
+        return None
+    sizes = np.unique(np.linspace(5, cases.max() * 1.05, 60).round())
+    curve = _curve(ours, sizes)
+    groups = [{"label": level_words(by, row.level), "cases": row.denominator, "value": row.value,
+               "out": bool(row.value > high or row.value < low)}
+              for row, low, high in zip(found, ours.low_998, ours.high_998, strict=True)]  # fmt: skip
+    out = [group["label"] for group in groups if group["out"]]
+    finding = f"{listing(out)}: beyond what chance gives a group of that size" if out else \
+        f"No {words(by)} differs from the rest by more than chance gives its size"  # fmt: skip
+    id = f"funnel-{by.replace('_', '-')}"
+    table = Table(f"{id}-table", f"{words(measure).capitalize()} by {words(by)}, 12 months", [
+        Column(words(by).capitalize()), Column("Judged", "count"), Column("Had it", "count"), Column("Share", "share"),
+        Column("95% limits", "interval"), Column("99.8% limits", "interval")],
+        [[level_words(by, row.level), row.denominator, row.numerator, row.value, (low, high), (least, most)]
+         for row, low, high, least, most in zip(found, ours.low_95, ours.high_95, ours.low_998, ours.high_998, strict=True)])  # fmt: skip
+    caption = (f"Lines: exact binomial limits around the share of all, {review.display.share(ours.target)}; dotted: widened for spread "
+               "between groups. Not adjusted for case mix.")  # fmt: skip
+    return Figure(
+        id, finding, funnel(groups, curve, ours.target, "cases with a complication"), table, caption, "expected"
+    )
+
+
+def _curve(ours, sizes: np.ndarray) -> dict:
+    from scipy.special import ndtri
+
+    from pipeline.statistics.funnel import ALARM, WARNING, binomial_limits
+
+    low_95, high_95 = binomial_limits(sizes, ours.target, WARNING)
+    low_998, high_998 = binomial_limits(sizes, ours.target, ALARM)
+    wide = ndtri((1 + ALARM) / 2) * np.sqrt(ours.target * (1 - ours.target) / sizes + ours.tau2)
+    curve = {"cases": sizes, "low_95": low_95, "high_95": high_95, "low_998": low_998, "high_998": high_998,
+             "wide_low_998": np.maximum(ours.target - wide, 0), "wide_high_998": np.minimum(ours.target + wide, 1)}  # fmt: skip
+    return {name: [round(float(value), 5) for value in values] for name, values in curve.items()}

@@ -1,0 +1,69 @@
+"""The month for e-mail and chat: sentences and plain tables, without script; and the same as text."""
+
+from pathlib import Path
+
+from pipeline.reporting import sheets
+from pipeline.reporting.display import words
+from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, shown
+from pipeline.reporting.quality.harm import TITLES
+from pipeline.reporting.review import Review, both
+
+RATES = ("complication", "death_48h", "hypothermia", "hypoventilation", "hypotension", "hypoxemia", "prolonged_recovery",
+         "charting_gap")  # fmt: skip
+
+
+def tables(review: Review) -> list[Table]:
+    """Rates of the month beside the 12 months, and complications by ASA class."""
+    columns = [
+        Column(""),
+        Column(review.short),
+        Column("share", "share"),
+        Column("12 months"),
+        Column("share", "share"),
+    ]
+    rates = [
+        (words(name).capitalize(), review.results.row(name, review.results.year), review.results.row(name))
+        for name in RATES
+    ]
+    return [
+        Table("rates", "Rates", columns, [line(*row) for row in rates if row[1] or row[2]]),
+        Table("classes", f"{TITLES['complication']} by ASA class", columns,
+              [line(*row) for row in both(review, "complication", "asa_class")]),
+    ]  # fmt: skip
+
+
+def line(label, year, month) -> list:
+    return [label, month.said if month else None, month.value if month else None, year.said if year else None,
+            year.value if year else None]  # fmt: skip
+
+
+def sentences(page: Page) -> list[str]:
+    return [one if isinstance(one, str) else one[0] for one in page.lead]
+
+
+def write(page: Page, review: Review, folder: Path) -> Path:
+    """quality_summary.html: under 100 KB, no script, nothing outside."""
+    html = (
+        environment(review.display)
+        .get_template("summary.html.j2")
+        .render(page=page, sentences=sentences(page), tables=tables(review), caution=CAUTION)
+    )
+    path = folder / "quality_summary.html"
+    sheets.replace(path, html.encode("utf-8"))
+    return path
+
+
+def text(page: Page, review: Review) -> str:
+    """The summary as text, for a terminal or a message."""
+    lines = [f"{page.clinic}: {page.title}, {page.period}", ""]
+    lines += [f"{number}. {sentence}" for number, sentence in enumerate(sentences(page), 1)]
+    for table in tables(review):
+        cells = [[column.title for column in table.columns]]
+        cells += [[shown(value, column, review.display) for value, column in zip(row, table.columns, strict=True)]
+                  for row in table.rows]  # fmt: skip
+        widths = [max(len(row[place]) for row in cells) for place in range(len(table.columns))]
+        lines += ["", table.title]
+        lines += [
+            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in cells
+        ]
+    return "\n".join([*lines, "", CAUTION, ""])
