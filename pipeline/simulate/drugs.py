@@ -43,7 +43,15 @@ def _premedication(chart: Chart) -> None:
     hydromorphone, fentanyl = other & dog & (draw > 0.9), other & (asa > 3) & (draw < 0.4)
     methadone = other & ~hydromorphone & ~fentanyl
     chart.bolus(butorphanol, "butorphanol", "premedication", "im", at, 0.2, np.where(cat, 0.4, 0.35))
-    chart.bolus(buprenorphine, "buprenorphine", "premedication", "im", at, np.where(cat, 0.018, 0.012), 0.02)
+    chart.bolus(
+        buprenorphine,
+        "buprenorphine",
+        "premedication",
+        "im",
+        at,
+        np.where(cat, 0.02, 0.012),
+        np.where(cat, 0.024, 0.02),
+    )
     chart.bolus(hydromorphone, "hydromorphone", "premedication", "im", at, 0.05, 0.12)
     chart.bolus(fentanyl, "fentanyl", "premedication", "iv", at, 0.002, np.where(dog, 0.005, 0.004))
     chart.bolus(methadone, "methadone", "premedication", "im", at, 0.2, 0.3)
@@ -75,7 +83,9 @@ def _induction(chart: Chart) -> None:
     chart.bolus(propofol & dog, "propofol", "induction", "iv", 0.0, 2.0, np.maximum(2.4, 5.0 * less))
     chart.bolus(propofol & cat, "propofol", "induction", "iv", 0.0, 6.0, 8.0)
     chart.bolus(alfaxalone & dog, "alfaxalone", "induction", "iv", 0.0, 1.0, np.maximum(1.5, 2.8 * less))
-    chart.bolus(alfaxalone & ~dog, "alfaxalone", "induction", "iv", 0.0, 2.0, np.where(rabbit, 4.0, 3.6))
+    chart.bolus(
+        alfaxalone & ~dog, "alfaxalone", "induction", "iv", 0.0, np.where(rabbit, 4.0, 2.0), np.where(rabbit, 5.0, 3.6)
+    )
     chart.bolus(ketamine, "ketamine", "induction", "iv", 0.0, 2.0, 4.0)
     chart.bolus(ketamine, "midazolam", "induction", "iv", 0.0, 0.2, 0.3)
     chart.bolus(cat & (rng.random(n) < 0.55), "lidocaine", "induction", "topical", 1.0, 1.0, 2.0)
@@ -118,7 +128,7 @@ def _local_and_other(chart: Chart) -> None:
     chart.bolus(block & (draw >= 0.75), "lidocaine", "maintenance", "perineural", prepared, 1.0, 2.2)
     chart.bolus(here, "lidocaine", "maintenance", "infiltration", prepared + 4, 1.0, 2.2)
     chart.bolus(cases.does_epidural, "morphine", "maintenance", "epidural", prepared - 4, 0.1, 0.12)
-    chart.bolus(cases.does_epidural & (draw < 0.8), "bupivacaine", "maintenance", "epidural", prepared - 4, 0.5, 1.0)
+    chart.bolus(cases.does_epidural & (draw < 0.8), "bupivacaine", "maintenance", "epidural", prepared - 4, 1.0, 1.2)
     surgical = cases.group.isin(["soft_tissue", "orthopedic", "neurologic", "obstetric"]).to_numpy() & ~rabbit
     clean = surgical & (rng.random(n) < 0.72)
     end = np.minimum(cases.m_procedure_end.fillna(1e6), cases.m_off).to_numpy()
@@ -157,12 +167,12 @@ def _rescue(chart: Chart, acts: pd.DataFrame) -> None:
 
 def _recovery(chart: Chart) -> None:
     cases, rng, n = chart.cases, chart.rng, len(chart.cases)
-    _, cat, rabbit = _kinds(chart)
+    dog, _, rabbit = _kinds(chart)
     awake = cases.m_extubation.to_numpy()
     alive = ~np.isnan(cases.m_recovery_end.to_numpy())
     sore = alive & (cases.pain > 1).to_numpy() & ~rabbit & (rng.random(n) < 0.35)
     chart.bolus(sore, "methadone", "recovery", "iv", awake + 20, 0.1, 0.2)
-    calm = alive & cases.gets_dysphoria.to_numpy()
+    calm = alive & dog & cases.gets_dysphoria.to_numpy()
     chart.bolus(calm, "dexmedetomidine", "recovery", "iv", awake + 4, 0.001, 0.0015)
     wake = alive & cases.gets_alpha2.to_numpy() & ~calm & (rng.random(n) < 0.3)
-    chart.bolus(wake, "atipamezole", "recovery", "im", awake + 2, 0.02, 0.1)
+    chart.bolus(wake, "atipamezole", "recovery", "im", awake + 2, 0.05, 0.1)

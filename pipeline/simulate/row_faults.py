@@ -43,7 +43,7 @@ def spoil_drugs(rows: pd.DataFrame, rng) -> Counter:
     rows.loc[alone, "witnessed_by"] = None
     counts["no witness"] = int(alone.sum())
     plans = (
-        ("waste not written", kept & (rows.wasted_ml > 0.3).to_numpy(), 5, "wasted_ml", np.nan),
+        ("waste not written", kept & (rows.wasted_ml > 0.3).to_numpy(), 3, "wasted_ml", np.nan),
         (
             "infusion without an end",
             ((rows.kind == "infusion") & (rows.drug != "propofol")).to_numpy(),
@@ -57,6 +57,10 @@ def spoil_drugs(rows: pd.DataFrame, rng) -> Counter:
         here = _some(could, few, len(rows), rng)
         rows.loc[here, column] = value
         counts[fault] = len(here)
+    here = _some(kept & (rows.wasted_ml > 0.2).to_numpy(), 6, len(rows), rng)
+    wrong = np.where(np.arange(len(here)) % 2, rows.wasted_ml[here] / 10, rows.wasted_ml[here] - 0.15)
+    rows.loc[here, "wasted_ml"] = np.round(wrong, 2)
+    counts["waste that does not balance"] = len(here)
     written = ((rows.kind == "bolus") & (rows.amount_unit == "mg/kg") & ~rows.drug.isin(CONTROLLED)).to_numpy()
     here = _some(written, 2, len(rows), rng)
     rows.loc[here, "amount"] *= 10

@@ -13,7 +13,7 @@ from pipeline.simulate.plan import DAY, Plan, is_closed
 from pipeline.simulate.settings_file import ITEM_OF_DRUG, ITEMS
 
 RUNS_LOW = "methadone_10ml"
-NOT_ORDERED_DAYS = 24  # before the end, for the item that runs low
+NOT_ORDERED_DAYS = 52  # before the end, for the item that runs low
 COVER_DAYS = 24
 MISCOUNTS = {
     "methadone_10ml": (150, -0.4),
@@ -76,10 +76,13 @@ class _Book:
         self.pack = float(fields.get("pack_ml") or fields["pack_units"])
         self.lead, self.keeps = int(fields["lead_days"]), fields.get("open_days", 0 if "pack_ml" in fields else 9999)
         self.keeps = 9999 if self.pack >= 250 else self.keeps
-        self.mean = use.sum() / len(use)
+        gone = np.ceil(use / self.pack) * self.pack if self.keeps < 2 else use  # opened packs do not last
+        self.mean = gone.mean() if self.keeps < 2 else max(use.mean(), self.pack / self.keeps)
+        wait = self.lead + 7
+        self.point = self.mean * wait + 2.2 * gone.std() * np.sqrt(wait) + self.pack
         self.first = plan.first_minute // DAY
         self.days = plan.ends // DAY - self.first
-        self.store = self.pack * np.ceil(max(self.mean * COVER_DAYS, 2 * self.pack) / self.pack)
+        self.store = self.pack * np.ceil((self.point + self.mean * 8) / self.pack)
         self.open_left, self.open_since, self.coming, self.rows = 0.0, 0, [], []
         self.lots, self.asked = 0, 0.0
 
@@ -149,9 +152,8 @@ class _Book:
         forgotten = self.name == RUNS_LOW and day > self.days - NOT_ORDERED_DAYS
         if forgotten or (self.first + day) % 7 not in (4, 0):  # Mondays and Thursdays
             return
-        point = max(self.mean * (self.lead + 6) * 1.4, self.pack)
-        if self.store + self.asked < point:
-            packs = np.ceil(max(self.mean * COVER_DAYS + point - self.store - self.asked, self.pack) / self.pack)
+        if self.store + self.asked < self.point:
+            packs = np.ceil((self.mean * COVER_DAYS + self.point - self.store - self.asked) / self.pack)
             self.coming.append((day + self.lead + int(self.rng.integers(-1, 3)), packs * self.pack))
             self.asked += packs * self.pack
 
