@@ -72,22 +72,31 @@ def candidates(values: Demand, methods: Sequence[Method]) -> list[Method]:
 
 
 def backtest(values: Demand, methods: Sequence[Method]) -> Scores | None:
-    """Every candidate's misses over the same months, or None where there are too few months to judge."""
+    """Every candidate's misses over the same months, or None where there are too few months to judge.
+
+    Where missing months leave fewer than 12 origins that every candidate can forecast from, the candidate that
+    can forecast fewest of them is left out, until there are enough.
+    """
     methods = candidates(values, methods)
     if not methods:
         return None
     first = max(*(method.shortest for method in methods), len(values) - MOST_ORIGINS, 0)
-    misses: dict[str, list[Miss]] = {method.name: [] for method in methods}
+    points: dict[str, dict[tuple[int, int], float]] = {method.name: {} for method in methods}
     for origin in range(first, len(values)):
-        said = [method.forecast(values[:origin]) for method in methods]
-        for step, actual in enumerate(values[origin : origin + HORIZONS]):
-            if actual is None or any(ahead[step] is None for ahead in said):
-                continue
-            for method, ahead in zip(methods, said, strict=True):
-                misses[method.name].append(Miss(origin, step + 1, ahead[step] - actual))
-    origins = len({miss.origin for miss in misses[methods[0].name]})
-    if origins < FEWEST_ORIGINS:
+        actuals = values[origin : origin + HORIZONS]
+        for method in methods:
+            for step, (said, actual) in enumerate(zip(method.forecast(values[:origin]), actuals, strict=False)):
+                if said is not None and actual is not None:
+                    points[method.name][origin, step + 1] = said - actual
+    while points:
+        common = sorted(set.intersection(*(set(found) for found in points.values())))
+        origins = len({origin for origin, _ in common})
+        if origins >= FEWEST_ORIGINS:
+            break
+        del points[min(reversed(points), key=lambda name: len(points[name]))]
+    else:
         return None
+    misses = {name: [Miss(*at, found[at]) for at in common] for name, found in points.items()}
     scale, seasonal = mase_scale(values[:-1])
     return Scores(origins, scale, seasonal, misses)
 

@@ -57,10 +57,12 @@ def use_a_case(mix: CaseMix, use: Mapping[Kind, Sequence[float]], known_months: 
 
 
 def to_demand(use: Mapping[Kind, Sequence[float]], values: Demand) -> float | None:
-    """Demand over what the records say was used, last 12 months (the shelf may say more); None if unknown."""
+    """Demand over what the records say was used, last 12 months (the shelf may say more): 1 where neither says
+    anything was used, None where only one of them does."""
     year = [month for month in range(max(0, len(values) - YEAR), len(values)) if values[month] is not None]
     charted = sum(series[month] for series in use.values() for month in year)
-    return sum(values[month] for month in year) / charted if charted else None
+    demand = sum(values[month] for month in year)
+    return demand / charted if charted else None if demand else 1.0
 
 
 def method(mix: CaseMix, use: Mapping[Kind, Sequence[float]]) -> Method:

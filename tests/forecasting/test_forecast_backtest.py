@@ -79,6 +79,18 @@ def test_a_missing_month_is_not_scored():
     assert len(scores.misses["smoothing"]) == len(scores.misses["seasonal_naive"])
 
 
+def test_a_method_that_cannot_forecast_most_months_is_left_out_rather_than_the_months():
+    values = [float(month % 5) + 1 for month in range(24)]
+    values[11] = None  # the last month has no year before to go to, which leaves seasonal naive 11 origins
+    scores = backtest(values, METHODS)
+    assert list(scores.misses) == ["smoothing"]
+    assert scores.origins == 12
+
+
+def test_no_method_with_twelve_origins_is_not_judged():
+    assert backtest([1.0, 2.0, *[None] * 20, 3.0, 4.0], METHODS) is None
+
+
 def test_a_tie_to_two_decimals_goes_to_the_simpler():
     misses = {"seasonal_naive": [Miss(0, 1, 1.004)], "smoothing": [Miss(0, 1, 1.0)]}
     assert best(Scores(12, 1.0, True, misses)) == "seasonal_naive"
