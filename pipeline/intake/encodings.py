@@ -5,7 +5,6 @@ import gzip
 import hashlib
 import io
 import tempfile
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -15,6 +14,8 @@ from pipeline.intake import contents
 from pipeline.intake.grid import Note
 
 BLOCK = 4 << 20
+# Enough of a file to hold its header [bytes].
+HEAD = 256 << 10
 # Text up to this size is decoded in memory, larger text through a temporary file [bytes].
 IN_MEMORY = 64 << 20
 UNREADABLE = "\ufffd"
@@ -30,10 +31,22 @@ class Decoded:
     damaged: bool = False
     notes: list[Note] = field(default_factory=list)
 
-    def head(self, length: int = 256 << 10) -> str:
+    def head(self) -> str:
         """The first part of the text, for finding the header."""
         self.stream.seek(0)
-        return codecs.getincrementaldecoder("utf-8-sig")("replace").decode(self.stream.read(length))
+        return _start_of(self.stream.read(HEAD), "utf-8-sig")
+
+
+def head(path: Path) -> str:
+    """The first part of a text file, for finding its header, without reading the rest."""
+    with _opened(path) as stream:
+        start = stream.read(HEAD)
+    signs = _signs(io.BytesIO(start[: start.rfind(b"\n") + 1] or start))
+    return _start_of(start, _encoding(start, signs))
+
+
+def _start_of(start: bytes, encoding: str) -> str:
+    return io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), True).decode(start)
 
 
 def sha256(path: Path) -> str:
@@ -52,9 +65,7 @@ def decode(path: Path) -> Decoded:
     if encoding in ("utf-8", "utf-8-sig") and signs.valid and not signs.lone_returns and not signs.zeros:
         return Decoded(path, stream, encoding)
     if encoding == "cp1252":
-        notes.append(
-            Note("F1", "A", "", 1, "The file is not UTF-8; it was read as Windows-1252 (Western European).")
-        )
+        notes.append(Note("F1", "A", "", 1, "The file is not UTF-8; it was read as Windows-1252 (Western European)."))
     elif not encoding.startswith("utf-8"):
         notes.append(Note("F1", "A", "", 1, f"The file was read as {encoding.upper()}."))
     text, damaged = _rewritten(stream, encoding)
@@ -62,28 +73,35 @@ def decode(path: Path) -> Decoded:
     return Decoded(path, text, encoding, damaged, notes)
 
 
-def _unpacked(path: Path) -> BinaryIO:
-    """The file's bytes, decompressed if it is a gzip or zstandard archive."""
+def _opened(path: Path) -> BinaryIO:
     kind = contents.kind_of(contents.head_of(path))
-    if kind not in ("gzip", "zstandard"):
-        return path.open("rb")
     if kind == "gzip":
-        opened = gzip.open(path, "rb")
-    else:
+        return gzip.open(path, "rb")
+    if kind == "zstandard":
         import zstandard
 
-        opened = zstandard.open(path, "rb")
+        return zstandard.open(path, "rb")
+    return path.open("rb")
+
+
+def _unpacked(path: Path) -> BinaryIO:
+    """The file's bytes, decompressed if it is a gzip or zstandard archive."""
+    if contents.kind_of(contents.head_of(path)) not in ("gzip", "zstandard"):
+        return path.open("rb")
     unpacked = tempfile.SpooledTemporaryFile(IN_MEMORY)
     try:
-        with opened as packed:
+        with _opened(path) as packed:
             while block := packed.read(BLOCK):
                 unpacked.write(block)
-    except (OSError, EOFError, ValueError, contents.RefusedFile) as cause:
-        raise _broken_archive(path, cause) from cause
     except Exception as cause:
-        if type(cause).__module__.partition(".")[0] not in ("zstandard", "zlib"):
-            raise
-        raise _broken_archive(path, cause) from cause
+        if type(cause).__module__.partition(".")[0] in ("gzip", "zlib", "zstandard", "zstd") or type(cause) is EOFError:
+            raise RefusedFile(
+                where=path.name,
+                found=f"an archive that cannot be unpacked to its end ({cause})",
+                wanted="a whole archive",
+                fix="copy or export the file again",
+            ) from cause
+        raise
     unpacked.seek(0)
     inside = contents.kind_of(unpacked.read(4096))
     if inside != "text":
@@ -94,15 +112,6 @@ def _unpacked(path: Path) -> BinaryIO:
             fix="unpack it and load what is in it",
         )
     return unpacked
-
-
-def _broken_archive(path: Path, cause: Exception) -> RefusedFile:
-    return RefusedFile(
-        where=path.name,
-        found=f"an archive that cannot be unpacked to its end ({cause})",
-        wanted="a whole archive",
-        fix="copy or export the file again",
-    )
 
 
 @dataclass
@@ -183,11 +192,3 @@ def _rewritten(stream: BinaryIO, encoding: str) -> tuple[BinaryIO, bool]:
             break
     text.seek(0)
     return text, damaged
-
-
-def hash_and_decode(path: Path) -> tuple[str, Decoded]:
-    """Both at once: hashing lets go of the interpreter, so it costs little beside the decoding."""
-    with ThreadPoolExecutor(1) as pool:
-        digest = pool.submit(sha256, path)
-        decoded = decode(path)
-        return digest.result(), decoded

@@ -9,17 +9,20 @@ from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
 from pipeline.errors import RefusedFile
-from pipeline.intake import headers
-from pipeline.intake.encodings import BLOCK, Decoded, decode
+from pipeline.intake import exact_lines, headers, identity
+from pipeline.intake.encodings import BLOCK, Decoded, decode, head
 from pipeline.intake.grid import Grid, Note, Odd
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 HEADER_LINES = 30
 WORKERS = 2
+# From this size on, numbers and times are read as such at once, not as text first [bytes].
+PLAIN_FROM = 8 << 20
+WORD = pa.dictionary(pa.int32(), pa.string())
+PLAIN = {"number": pa.float64(), "time": pa.timestamp("us")}
 
 
 @dataclass(frozen=True)
@@ -43,15 +46,15 @@ class Cut:
     rows: pa.Array
     rejected: list[tuple[int, str, str]] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
+    odd: dict[str, Odd] = field(default_factory=dict)
 
 
 class NotPlain(Exception):
     """A quoted field runs over a line end, or a byte could not be read: the lines need reading one by one."""
 
 
-def layout(decoded: Decoded) -> Layout:
-    """The header among the first lines, and the separator under which it has most of our names."""
-    text = decoded.head()
+def layout(text: str, path: Path) -> Layout:
+    """The header among a file's first lines, and the separator under which it has most of our names."""
     best, best_known = None, -1
     for separator in SEPARATORS:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
@@ -66,7 +69,7 @@ def layout(decoded: Decoded) -> Layout:
             continue
     if best is None:
         raise RefusedFile(
-            where=decoded.path.name,
+            where=path.name,
             found="no text in it",
             wanted="a line of column names and rows below it",
             fix="export it again",
@@ -74,10 +77,77 @@ def layout(decoded: Decoded) -> Layout:
     return best
 
 
-def peek(path: Path) -> tuple[str, Layout]:
-    """The table a text file holds, by its header. Raises RefusedFile."""
-    found = layout(decode(path))
-    return headers.table_of([name for name in found.clean if name], path), found
+def table_of(path: Path) -> str:
+    """The table a text file holds, by its header alone. Raises RefusedFile."""
+    return headers.table_of([name for name in layout(head(path), path).clean if name], path)
+
+
+def read(path: Path) -> tuple[str, Grid]:
+    """(table, grid) of a text file with our column names. Raises RefusedFile."""
+    decoded = decode(path)
+    found = layout(decoded.head(), path)
+    names = found.clean
+    table = headers.table_of([name for name in names if name], path)
+    columns = headers.columns_of(table)
+    wanted = [number for number, name in enumerate(names) if name in columns or name in headers.MENDING]
+    types = {}
+    if path.stat().st_size >= PLAIN_FROM:
+        types = {number: PLAIN.get(columns[names[number]].kind, WORD) for number in wanted if names[number] in columns}
+    cut = _cut(decoded, found, wanted, types)
+    chosen, notes = _chosen(cut.cells, wanted, names, path)
+    grid = Grid(path, "", chosen, cut.rows, cut.set_aside, cut.rejected, decoded.notes + notes)
+    grid.set_aside += [(line, "above the header") for line in range(1, found.line)]
+    grid.odd = {names[int(name[1:])]: odd for name, odd in cut.odd.items()}
+    grid.facts |= {"encoding": decoded.encoding, "separator": SEPARATORS[found.separator]}
+    grid.notes += _unknown(names, table)
+    if not chosen.num_rows and not cut.rejected:
+        grid.notes.append(Note("F18", "W", "", 1, "The file holds column names but no rows; is that so?"))
+    if types:
+        grid.as_text = lambda positions: _chosen(_cut(decoded, found, wanted, {}).cells, wanted, names, path)[0].take(
+            positions
+        )
+    return table, grid
+
+
+def _cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.DataType]) -> Cut:
+    try:
+        return cut(decoded, found, wanted, types)
+    except NotPlain:
+        return Cut(*exact_lines.cut(decoded, found.separator, found.line, len(found.names), wanted))
+
+
+def _chosen(cells: pa.Table, wanted: list[int], names: list[str], path: Path) -> tuple[pa.Table, list[Note]]:
+    """The wanted columns under their clean names; of two with one name and equal cells, the first."""
+    kept, notes = {}, []
+    for number in wanted:
+        name, column = names[number], cells.column(f"c{number}")
+        if name not in kept:
+            kept[name] = column
+        elif kept[name].equals(column):
+            notes.append(Note("F13", "N", name, 1, f"The column {name} stands twice with equal cells; one was read."))
+        else:
+            raise RefusedFile(
+                where=f"{path.name}, header",
+                found=f"the column {name} twice, with different cells",
+                wanted="to know which of the two is meant",
+                fix="rename or delete one of them in the export, or map the file with `rounds map`",
+            )
+    return pa.table(kept), notes
+
+
+def _unknown(names: list[str], table: str) -> list[Note]:
+    """A note for every column that is not loaded."""
+    columns, notes = headers.columns_of(table), []
+    for name in dict.fromkeys(names):
+        if not name or name in columns or name in headers.MENDING:
+            continue
+        if identity.names_an_owner(name):
+            notes.append(Note("P21", "N", "", 1, f"The column {name} may name an owner; it was not loaded."))
+            continue
+        near = headers.nearest(name, table)
+        hint = f" Is {near} meant?" if near and near not in names else ""
+        notes.append(Note("F14", "N", "", 1, f"The column {name} is none of ours; it was not loaded.{hint}"))
+    return notes
 
 
 def cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.DataType]) -> Cut:
@@ -113,7 +183,8 @@ def cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.
             convert_options=convert,
         )
         lines = block.count(b"\n") + (not block.endswith(b"\n"))
-        if block.count(b'"') % 2 or table.num_rows + len(bad) != lines:
+        trailing = any(text.endswith(found.separator) for _, text, cells in bad if cells > len(names))
+        if block.count(b'"') % 2 or table.num_rows + len(bad) != lines or trailing:
             raise NotPlain
         return table, bad, lines
 
@@ -122,7 +193,10 @@ def cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.
         numbers = np.arange(line + 1, line + lines + 1, dtype=np.int64)
         if bad:
             numbers = np.delete(numbers, [number - 1 for number, _, _ in bad])
-            rejected += [(line + number, text, str(cells)) for number, text, cells in bad]
+            rejected += [
+                (line + number, text, "too_few_cells" if cells < len(names) else "too_many_cells")
+                for number, text, cells in bad
+            ]
         tables.append(table)
         rows.append(numbers)
         line += lines

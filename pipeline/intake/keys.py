@@ -1,0 +1,213 @@
+"""Rows against each other and against what is loaded: repeated keys in a file, newer versions across files."""
+
+import numpy as np
+import pyarrow as pa
+
+from pipeline import schema
+from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
+from pipeline.intake.word_cells import encoded
+
+LIMIT = 1 << 62
+
+
+def key_columns(table: schema.Table) -> list[str]:
+    """Stored columns of the key; a time is a key by its clock too, so that a repeated hour keeps both its readings."""
+    columns = []
+    for name in table.key:
+        columns.append(name)
+        if table.column(name).kind == "time":
+            columns.append(f"{name}_s")
+    return columns
+
+
+def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
+    """A whole number a row, equal where all these columns are equal (NULLs too)."""
+    combined, span = np.zeros(rows.num_rows, np.int64), 1
+    for name in columns:
+        codes, size = _codes(rows, name)
+        if span > LIMIT // max(size, 1):
+            combined = np.unique(combined, return_inverse=True)[1].astype(np.int64)
+            span = int(combined.max(initial=0)) + 1
+        if size > 1:
+            combined *= size
+            combined += codes
+            span *= size
+    return combined
+
+
+def _codes(rows: pa.Table, name: str) -> tuple[np.ndarray, int]:
+    """(codes from 0, how many there may be) of a column; a NULL has a code of its own."""
+    column = rows.column(name)
+    if not (pa.types.is_integer(column.type) or pa.types.is_timestamp(column.type)):
+        codes, distinct = encoded(column)
+        return codes, len(distinct) + 1
+    known = column.is_valid().to_numpy()
+    numbers = column.cast(pa.int64()).fill_null(0).to_numpy()
+    if pa.types.is_timestamp(column.type):
+        seconds, fraction = np.divmod(numbers, 1_000_000)
+        numbers = numbers if fraction.any() else seconds
+    elif (local := name.removesuffix("_s")) != name and local in rows.column_names:
+        # A clock says more than its local time only by the offset from UTC.
+        numbers = rows.column(local).cast(pa.int64()).fill_null(0).to_numpy() // 1_000_000 - numbers
+    if not known.any():
+        return np.zeros(len(numbers), np.int64), 1
+    low, high = int(numbers[known].min()), int(numbers[known].max())
+    if known.all():
+        return numbers - low, high - low + 1
+    return np.where(known, numbers - low, high - low + 1), high - low + 2
+
+
+def repeated(keys: np.ndarray) -> np.ndarray:
+    """Positions of the rows whose key stands more than once."""
+    if len(keys) < 2 or (keys[1:] > keys[:-1]).all():
+        return np.array([], np.int64)
+    ordered = np.sort(keys)
+    twice = ordered[1:][ordered[1:] == ordered[:-1]]
+    return np.flatnonzero(np.isin(keys, twice)) if len(twice) else np.array([], np.int64)
+
+
+def within_file(db, incoming: Incoming, where: str) -> None:
+    """One key twice in one file: equal rows count once, different ones are all set apart."""
+    table = schema.TABLES[incoming.table]
+    if not table.key or not incoming.rows.num_rows:
+        return
+    columns = key_columns(table)
+    # Without the local time: two local times of one clock second differ only by a fraction, or not at all.
+    keys = one_a_row(incoming.rows, columns)
+    positions = repeated(keys)
+    if not len(positions):
+        return
+    chosen = incoming.rows.take(pa.array(positions))
+    group = np.unique(keys[positions], return_inverse=True)[1]
+    content = one_a_row(chosen, [name for name in chosen.column_names if name != "unit"])
+    units = chosen.column("unit").to_numpy()
+    order = np.lexsort((np.arange(len(group)), group))
+    starts = np.concatenate(([True], group[order][1:] != group[order][:-1]))
+    first_content = content[order][np.maximum.accumulate(np.where(starts, np.arange(len(order)), 0))]
+    differs = np.bincount(group[order], content[order] != first_content)[group] > 0
+    later = np.zeros(len(group), bool)
+    later[order] = ~starts
+    keep = np.ones(incoming.rows.num_rows, bool)
+    keep[positions[differs | later]] = False
+    incoming.mark(units[later & ~differs], UNCHANGED)
+    if differs.any():
+        _clash(incoming, table, units, group, differs)
+    incoming.keep(keep)
+
+
+def _clash(incoming: Incoming, table: schema.Table, units: np.ndarray, group: np.ndarray, differs: np.ndarray) -> None:
+    """The problem of rows that give one key different contents: each names the other's line."""
+    mine, groups = units[differs], group[differs]
+    lines = incoming.lines
+    others = (
+        {g: sorted({int(lines[u]) for u in mine[groups == g]}) for g in np.unique(groups)} if len(mine) < 5000 else {}
+    )
+    key = " and ".join(table.key)
+    said = []
+    for unit, g in zip(mine, groups, strict=True):
+        elsewhere = [str(line) for line in others.get(g, []) if line != lines[unit]]
+        at = f" (row {', '.join(elsewhere)})" if elsewhere else ""
+        said.append(f"the same {key} stands in this file again with other contents{at}; keep the right row")
+    nothing = pa.nulls(len(mine), pa.string())
+    incoming.problems.append(Problem("duplicate_key", table.key[0], mine, nothing, pa.array(said), nothing))
+    incoming.mark(mine, QUARANTINED)
+
+
+def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
+    """Marks every row new, unchanged or replacing; removes what is replaced. Returns the mask of rows to insert."""
+    table = schema.TABLES[incoming.table]
+    n = incoming.rows.num_rows
+    insert = np.ones(n, bool)
+    if n and _may_meet(db, incoming):
+        matched = _matches(db, table, incoming)
+        same = matched["same"].to_numpy(zero_copy_only=False).astype(bool)
+        hit = matched["i"].to_numpy()
+        insert[hit[same]] = False
+        units = incoming.rows.column("unit").to_numpy()
+        incoming.mark(units[hit[same]], UNCHANGED)
+        if not same.all():
+            incoming.mark(units[hit[~same]], REPLACED)
+            _put_away(db, table, matched.filter(pa.array(~same)), file_id)
+        fresh = insert.copy()
+        fresh[hit] = False
+        incoming.mark(units[fresh], NEW)
+    elif n:
+        incoming.mark(incoming.rows.column("unit").to_numpy(), NEW)
+    return insert
+
+
+def _may_meet(db, incoming: Incoming) -> bool:
+    """Whether any loaded row shares the first key column (or, without a key, the first column) with the file."""
+    lead = schema.TABLES[incoming.table].columns[0].name
+    column = incoming.rows.column(lead)
+    ids = pa.table({"id": pa.array(encoded(column)[1])})
+    db.register("incoming_ids", ids)
+    found = db.execute(
+        f"SELECT 1 FROM {incoming.table} WHERE {lead} IN (SELECT id FROM incoming_ids) LIMIT 1"
+    ).fetchall()
+    db.unregister("incoming_ids")
+    return bool(found)
+
+
+def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
+    """(i: row of incoming, old: rowid loaded, same: nothing differs) for every row that is already known."""
+    data = [name for name, _ in schema.stored_columns(table) if name not in dict(schema.PROVENANCE)]
+    lead = table.columns[0].name
+    ids = pa.table({"id": pa.array(encoded(incoming.rows.column(lead))[1])})
+    rows = incoming.rows.append_column("i", pa.array(np.arange(incoming.rows.num_rows)))
+    if table.key:
+        required = set(table.required)
+        join = " AND ".join(
+            f"a.{name} {'=' if name.removesuffix('_s') in required else 'IS NOT DISTINCT FROM'} b.{name}"
+            for name in key_columns(table)
+        )
+        same = " AND ".join(f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in data)
+        sql = f"""
+            WITH known AS (SELECT rowid AS old, * FROM {table.name} WHERE {lead} IN (SELECT id FROM incoming_ids))
+            SELECT a.i, b.old, {same} AS same FROM incoming_rows AS a JOIN known AS b ON {join}"""
+    else:
+        every = ", ".join(data)
+        join = " AND ".join(f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in data)
+        sql = f"""
+            WITH known AS (
+              SELECT rowid AS old, *, row_number() OVER (PARTITION BY {every} ORDER BY rowid) AS nth
+              FROM {table.name} WHERE {lead} IN (SELECT id FROM incoming_ids)),
+            given AS (SELECT *, row_number() OVER (PARTITION BY {every} ORDER BY i) AS nth FROM incoming_rows)
+            SELECT a.i, b.old, true AS same FROM given AS a JOIN known AS b ON a.nth = b.nth AND {join}"""
+    db.register("incoming_ids", ids)
+    db.register("incoming_rows", rows)
+    try:
+        return db.sql(sql).to_arrow_table()
+    finally:
+        db.unregister("incoming_ids")
+        db.unregister("incoming_rows")
+
+
+def _put_away(db, table: schema.Table, matched: pa.Table, file_id: int) -> None:
+    """Moves loaded rows that a newer file replaces to replaced_rows."""
+    db.register("outdated", matched)
+    fields = ", ".join(f'"{column.name}" := old.{column.name}' for column in table.columns)
+    db.execute(
+        f"""
+        INSERT INTO replaced_rows
+        SELECT '{table.name}', old.source_file, old.source_row, ?, now()::TIMESTAMP, to_json(struct_pack({fields}))
+        FROM {table.name} AS old WHERE old.rowid IN (SELECT old FROM outdated)
+        """,
+        [file_id],
+    )
+    db.execute(f"DELETE FROM {table.name} WHERE rowid IN (SELECT old FROM outdated)")
+    db.unregister("outdated")
+
+
+def insert(db, incoming: Incoming, mask: np.ndarray, file_id: int, into: str | None = None) -> None:
+    """Appends the rows where mask is true, with their provenance."""
+    rows = incoming.rows if mask.all() else incoming.rows.filter(pa.array(mask))
+    if not rows.num_rows:
+        return
+    lines = incoming.lines[rows.column("unit").to_numpy()]
+    rows = rows.drop_columns(["unit"]).append_column("source_row", pa.array(lines))
+    columns = [name for name, _ in schema.stored_columns(schema.TABLES[incoming.table])]
+    chosen = ", ".join(str(file_id) if name == "source_file" else f'"{name}"' for name in columns)
+    db.register("incoming_rows", rows)
+    db.execute(f"INSERT INTO {into or incoming.table} SELECT {chosen} FROM incoming_rows")
+    db.unregister("incoming_rows")

@@ -1,0 +1,235 @@
+"""Files into the record: each wholly or not at all, every row accounted for, safe to repeat."""
+
+import json
+import re
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+
+from pipeline import schema
+from pipeline.errors import RefusedFile
+from pipeline.intake import books, contents, headers, identity, keys, orphans, quarantine, text_files
+from pipeline.intake import findings as found
+from pipeline.intake.cells import TypedGrid, type_grid
+from pipeline.intake.encodings import sha256
+from pipeline.intake.grid import Grid, Note
+from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, assemble
+from pipeline.intake.receipt import FileAccount, Receipt
+from pipeline.progress import Silent
+from pipeline.settings import Settings
+
+EXPORTS = "exports"
+
+
+@dataclass
+class Source:
+    """A file to load: its path, the name it goes by in accounts, and the table that decides its turn."""
+
+    path: Path
+    name: str
+    turn: int
+
+
+def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, progress=None) -> Receipt:
+    """Loads files (or everything in the clinic's exports/) and returns what became of every row.
+
+    A refused file is in receipt.refused and leaves nothing; the others load. Each file is one
+    transaction. Tables are loaded in the schema's order whatever the files are called; of two
+    files of one table the later by name is the newer.
+    """
+    progress = progress or Silent()
+    books.prepare(db)
+    receipt = Receipt()
+    mapping = _mapping(clinic)
+    for source in _sources(clinic, paths, mapping, receipt):
+        progress.step(f"loading {source.name}")
+        try:
+            _load_file(db, settings, clinic, source, mapping, receipt)
+        except RefusedFile as fault:
+            receipt.refused.append(fault)
+    progress.finish()
+    return receipt
+
+
+def read_grids(path: Path, settings: Settings, mapping) -> list[tuple[str, Grid]]:
+    """(table, grid) of every table in a file, told by its content. Raises RefusedFile."""
+    kind = contents.check(path)
+    if kind in ("text", "gzip", "zstandard") and not (mapping and mapping.claims(path)):
+        return [text_files.read(path)]
+    try:
+        from pipeline.intake import readers
+    except ImportError:
+        readers = None
+    if readers is None or not hasattr(readers, "read"):
+        raise RefusedFile(
+            where=path.name, found=contents.WORDS[kind], wanted="a CSV file", fix="export it as CSV and load that"
+        )
+    return readers.read(path, mapping, settings)
+
+
+def _mapping(clinic: Path):
+    return None
+
+
+def _sources(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) -> list[Source]:
+    """The files to load, in the order they load."""
+    exports = clinic / EXPORTS
+    files: list[Path] = []
+    for path in [exports] if paths is None else paths:
+        if not path.is_dir():
+            files.append(path)
+            continue
+        for inside in sorted(path.rglob("*")):
+            if not inside.is_file() or inside.name.startswith((".", "~$")):
+                continue
+            if inside.suffix.casefold() in contents.ENDINGS:
+                files.append(inside)
+            else:
+                receipt.ignored.append(inside.name)
+    tables = list(schema.TABLES)
+    sources = []
+    for path in dict.fromkeys(files):
+        try:
+            name = path.resolve().relative_to(exports.resolve()).as_posix()
+        except ValueError:
+            name = path.name
+        try:
+            table = text_files.table_of(path) if contents.check(path) in ("text", "gzip", "zstandard") else tables[0]
+        except RefusedFile:
+            table = tables[0]
+        sources.append(Source(path, name, tables.index(table)))
+    return sorted(sources, key=lambda source: (source.turn, _natural(source.name)))
+
+
+def _natural(name: str) -> list:
+    """Sorts 'march 2' before 'march 10', and 'march' before 'march (2)'."""
+    stem, _, ending = name.casefold().rpartition(".")
+    return [[int(part) if part.isdigit() else part for part in re.split(r"(\d+)", stem)], ending]
+
+
+def _load_file(db, settings: Settings, clinic: Path, source: Source, mapping, receipt: Receipt) -> None:
+    digest = sha256(source.path) if source.path.is_file() else ""
+    known = db.execute("SELECT part, table_name, rows_read, lines FROM files WHERE sha256 = ? ORDER BY part", [digest])
+    if earlier := known.fetchall():
+        receipt.files += [
+            FileAccount(
+                source.name, part, table, lines=lines, read=read, unchanged=read, set_aside=lines - read, known=True
+            )
+            for part, table, read, lines in earlier
+        ]
+        return
+    grids = read_grids(source.path, settings, mapping)
+    grids.sort(key=lambda pair: list(schema.TABLES).index(pair[0]))
+    db.execute("BEGIN TRANSACTION")
+    try:
+        accounts = [_load_grid(db, settings, clinic, source, digest, table, grid) for table, grid in grids]
+        released = orphans.release(db)
+        db.execute("COMMIT")
+    except BaseException:
+        db.execute("ROLLBACK")
+        raise
+    receipt.files += accounts
+    receipt.released += released
+
+
+def _load_grid(
+    db, settings: Settings, clinic: Path, source: Source, digest: str, table: str, grid: Grid
+) -> FileAccount:
+    (file_id,) = db.execute("SELECT coalesce(max(file_id), 0) + 1 FROM files").fetchall()[0]
+    hide = None
+    if settings.privacy.patient_ids == "hash" and "patient_id" in grid.header:
+        key = identity.key_of(clinic)
+
+        def hide(patient):
+            return identity.pseudonym(key, patient)
+
+    typed = type_grid(db, table, grid, settings.zone, hide)
+    incoming = assemble(typed, grid)
+    keys.within_file(db, incoming, source.name)
+    orphans.set_apart(db, incoming, file_id)
+    mask = keys.against_loaded(db, incoming, file_id)
+    keys.insert(db, incoming, mask, file_id)
+    quarantine.write(db, incoming, typed, grid, file_id, source.name)
+    quarantine.write_flags(db, incoming, typed, file_id, source.name)
+    account = _account(source, table, grid, typed, incoming)
+    books.write_notes(db, file_id, source.name, account.notes)
+    _write_file(db, source, digest, file_id, grid, account)
+    return account
+
+
+def _account(source: Source, table: str, grid: Grid, typed: TypedGrid, incoming: Incoming) -> FileAccount:
+    """Counts every source row once: quarantined before replaced before new before unchanged."""
+    state = incoming.state
+    quarantined = state & QUARANTINED > 0
+    replaced = (state & REPLACED > 0) & ~quarantined
+    new = (state & NEW > 0) & ~quarantined & ~replaced
+    unchanged = (state & UNCHANGED > 0) & ~quarantined & ~replaced & ~new
+    settled = quarantined | replaced | new | unchanged
+    aside = {line for line, _ in incoming.set_aside}
+    empty = [int(line) for line in incoming.lines[~settled] if int(line) not in aside]
+    incoming.set_aside += [(line, "no reading in it") for line in empty]
+    account = FileAccount(
+        source.name,
+        grid.part,
+        table,
+        encoding=grid.facts.get("encoding", ""),
+        separator=grid.facts.get("separator", ""),
+        decimal=typed.decimal,
+        facts=dict(grid.facts),
+        read=int(settled.sum()) + len(grid.rejected),
+        new=int(new.sum()),
+        unchanged=int(unchanged.sum()),
+        replaced=int(replaced.sum()),
+        quarantined=int(quarantined.sum()) + len(grid.rejected),
+        set_aside=len(incoming.set_aside),
+        notes=[*grid.notes, *_notes(typed)],
+        problems=_problems(incoming, grid),
+    )
+    account.lines = len(incoming.lines) + len(grid.rejected) + len(grid.set_aside)
+    if account.read != account.new + account.unchanged + account.replaced + account.quarantined:
+        raise AssertionError(f"{source.name}: rows read do not add up: {account}")
+    if account.lines != account.read + account.set_aside:
+        raise AssertionError(f"{source.name}: lines do not add up: {account}")
+    return account
+
+
+def _notes(typed: TypedGrid) -> list[Note]:
+    notes = []
+    columns = headers.columns_of(typed.table)
+    for finding in typed.findings:
+        if finding.kind == "Q" or not len(finding):
+            continue
+        column, values = columns[finding.column], typed.values[finding.column]
+        examples = []
+        if finding.texts is not None and not column.personal:
+            for position, text in zip(finding.positions[:200], finding.texts[:200].to_pylist(), strict=True):
+                after = values[int(position)].as_py()
+                example = f"{text} -> {'unknown' if after is None else after}"
+                if example not in examples:
+                    examples.append(example)
+        sentence = found.note_sentence(finding.rule, finding.kind, finding.column)
+        notes.append(Note(finding.rule, finding.kind, finding.column, len(finding), sentence, tuple(examples[:2])))
+    return notes
+
+
+def _problems(incoming: Incoming, grid: Grid) -> list[tuple[str, int]]:
+    """(first sentence, how many rows) of each rule that quarantined rows."""
+    said: dict[tuple[str, str], list] = {}
+    for problem in incoming.problems:
+        entry = said.setdefault((problem.rule, problem.column), [problem.reasons[0].as_py(), 0])
+        entry[1] += len(problem.units)
+    for why, count in Counter(why for *_, why in grid.rejected).items():
+        line = next(line for line, _, rule in grid.rejected if rule == why)
+        said[(why, "")] = [quarantine.REJECTED[why].format(line=line), count]
+    return [tuple(entry) for entry in said.values()]
+
+
+def _write_file(db, source: Source, digest: str, file_id: int, grid: Grid, account: FileAccount) -> None:
+    db.execute(
+        "INSERT INTO files VALUES (?, ?, ?, ?, ?, now()::TIMESTAMP, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [file_id, source.name, grid.part, digest, source.path.stat().st_size, account.table, grid.mapping,
+         account.encoding, account.separator, account.decimal, json.dumps(grid.facts, ensure_ascii=False),
+         account.lines, account.read, account.new, account.unchanged, account.replaced, account.quarantined,
+         account.set_aside],
+    )  # fmt: skip
