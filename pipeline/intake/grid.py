@@ -29,7 +29,8 @@ class CellFault(NamedTuple):
     row: where it stood; header: its column as the file calls it; column: ours; value: as it stood;
     rule, reason: why; proposal: what it may have meant, for the fix sheet, never applied.
     whole_row: the row must not load; otherwise the cell is NULL in the grid and the rest of its
-    row loads, and the row counts as quarantined all the same.
+    row loads, and the row counts as quarantined all the same. kind 'W': the cell is unknown and only
+    flagged, and its row loads and counts as any other.
     """
 
     row: int
@@ -40,6 +41,7 @@ class CellFault(NamedTuple):
     reason: str
     proposal: str = ""
     whole_row: bool = False
+    kind: str = "Q"
 
 
 class Odd(NamedTuple):
