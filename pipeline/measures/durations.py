@@ -53,7 +53,7 @@ def log_ranks(db, groups: pd.DataFrame) -> pd.DataFrame:
 
 def _samples(db, which: str):
     """((measure, period, by, level), minutes, seen) of every curve, for the periods that match."""
-    found = db.execute(f"""
+    found = db.sql(f"""
         SELECT measure, report_periods.period, by_column, level_text,
             array_agg(minutes ORDER BY minutes, seen DESC), array_agg(seen ORDER BY minutes, seen DESC)
         FROM case_stages

@@ -119,9 +119,9 @@ def test_minutes_before_the_first_setting_add_nothing(clinic, tables):
 
 
 def test_oxygen_runs_from_preoxygenation_to_extubation(clinic, tables):
-    found = gases(clinic, tables, tables.series("o2_flow", "-10:2"),
-                  head="agent | preoxygenation_start_at | induction_at | vaporizer_on_at | vaporizer_off_at | extubation_at",
-                  line="isoflurane | 7:55 | 8:00 | 8:05 | 9:00 | 9:10")  # fmt: skip
+    head = "agent | preoxygenation_start_at | induction_at | vaporizer_on_at | vaporizer_off_at | extubation_at"
+    line = "isoflurane | 7:55 | 8:00 | 8:05 | 9:00 | 9:10"
+    found = gases(clinic, tables, tables.series("o2_flow", "-10:2"), head=head, line=line)
     assert found["oxygen_l"] == 2 * 75
 
 

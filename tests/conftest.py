@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import duckdb
 import pytest
 
-from pipeline import models, schema
+from pipeline import measures, models, schema
 from pipeline.models.graph import model_files, tables_read
 from pipeline.settings import from_dict
 
@@ -97,7 +97,11 @@ def clinic():
             (only,) = rows(model, **where)
             return only
 
-        return SimpleNamespace(rows=rows, row=row, db=db, settings=chosen)
+        def results(month: str | None = None) -> str | None:
+            models.build(db, chosen)
+            return measures.compute(db, chosen, month)
+
+        return SimpleNamespace(rows=rows, row=row, results=results, db=db, settings=chosen)
 
     yield build
     for db in opened:
