@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from pipeline.statistics.poisson import observed_over_expected
 from pipeline.statistics.standardise import (
+    by_month,
     expected,
     merged,
     observed_minus_expected,
@@ -138,6 +139,34 @@ def test_reference_months_are_the_last_24_before_and_at_least_12():
     assert reference_months(months, "2024-01") == months[:12]
     assert reference_months(months, "2023-12") == []
     assert "2025-06" not in reference_months(months, "2025-06")
+
+
+def test_each_month_is_held_against_the_months_before_it():
+    """24 months of 20 cases of class 1 (2 events) and 20 of class 3 (8 events); month 13 has its classes turned
+    round: 5 and 35, with 14 events as its mix makes one expect. The crude rate, 35 %, would look like harm."""
+    months = [f"{year}-{month:02}" for year in (2024, 2025) for month in range(1, 13)]
+    rows = [(month, "all", mix_) for month in months for mix_ in ((1, 2, 20), (3, 8, 20))]
+    counts = pd.DataFrame(
+        [(month, level, asa, "dog", False, events, cases) for month, level, (asa, events, cases) in rows],
+        columns=["month", "level", "asa_class", "species", "emergency", "events", "cases"],
+    )
+    turned = counts.month == "2025-01"
+    counts.loc[turned, ["events", "cases"]] = [[0, 5], [14, 35]]
+    found = by_month(counts, months).set_index("month")
+    assert found.index.tolist() == months[12:]
+    assert found.loc["2025-01", ["cases", "observed", "expected"]].tolist() == pytest.approx([40, 14, 0.5 + 14])
+    assert found.loc["2025-02", "expected"] == pytest.approx(20 * 24 / 245 + 20 * 110 / 275)
+    sites = pd.concat([counts.assign(level="north"), counts.assign(level="south")])
+    by_site = by_month(sites, months)
+    assert len(by_site) == 24
+    assert by_site[by_site.level == "north"].expected.tolist() == pytest.approx(found.expected.tolist())
+
+
+def test_without_twelve_complete_months_nothing_is_expected():
+    months = [f"2024-{month:02}" for month in range(1, 13)]
+    counts = mix([(1, "dog", False, 2, 20)] * 12).assign(month=months)
+    assert by_month(counts, months).empty
+    assert list(by_month(counts, months).columns) == ["month", "level", "cases", "observed", "expected"]
 
 
 def test_running_difference():
