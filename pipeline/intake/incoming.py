@@ -30,7 +30,7 @@ class Problem:
 
 @dataclass
 class Incoming:
-    """rows: the stored columns of the table without provenance, and 'unit'; lines: of each unit in its file;
+    """rows: the stored columns of the table without provenance, and 'source_unit'; lines: of each unit in its file;
     state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up)."""
 
     table: str
@@ -173,7 +173,7 @@ def _stored(table: schema.Table, typed: TypedGrid, unit_of: np.ndarray) -> dict[
             stored[name] = typed.clocks[clock]
         else:
             stored[name] = pa.nulls(n, kinds[kind])
-    return stored | {"unit": pa.array(unit_of)}
+    return stored | {"source_unit": pa.array(unit_of)}
 
 
 def _long(typed: TypedGrid, parameters: list[str], stored: dict[str, pa.Array], keep: np.ndarray) -> pa.Table:

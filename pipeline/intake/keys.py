@@ -79,8 +79,8 @@ def within_file(db, incoming: Incoming, where: str) -> None:
         return
     chosen = incoming.rows.take(pa.array(positions))
     group = np.unique(keys[positions], return_inverse=True)[1]
-    content = one_a_row(chosen, [name for name in chosen.column_names if name != "unit"])
-    units = chosen.column("unit").to_numpy()
+    content = one_a_row(chosen, [name for name in chosen.column_names if name != "source_unit"])
+    units = chosen.column("source_unit").to_numpy()
     order = np.lexsort((np.arange(len(group)), group))
     starts = np.concatenate(([True], group[order][1:] != group[order][:-1]))
     first_content = content[order][np.maximum.accumulate(np.where(starts, np.arange(len(order)), 0))]
@@ -123,7 +123,7 @@ def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
         same = matched["same"].to_numpy(zero_copy_only=False).astype(bool)
         hit = matched["i"].to_numpy()
         insert[hit[same]] = False
-        units = incoming.rows.column("unit").to_numpy()
+        units = incoming.rows.column("source_unit").to_numpy()
         incoming.mark(units[hit[same]], UNCHANGED)
         if not same.all():
             incoming.mark(units[hit[~same]], REPLACED)
@@ -132,7 +132,7 @@ def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
         fresh[hit] = False
         incoming.mark(units[fresh], NEW)
     elif n:
-        incoming.mark(incoming.rows.column("unit").to_numpy(), NEW)
+        incoming.mark(incoming.rows.column("source_unit").to_numpy(), NEW)
     return insert
 
 
@@ -204,8 +204,8 @@ def insert(db, incoming: Incoming, mask: np.ndarray, file_id: int, into: str | N
     rows = incoming.rows if mask.all() else incoming.rows.filter(pa.array(mask))
     if not rows.num_rows:
         return
-    lines = incoming.lines[rows.column("unit").to_numpy()]
-    rows = rows.drop_columns(["unit"]).append_column("source_row", pa.array(lines))
+    lines = incoming.lines[rows.column("source_unit").to_numpy()]
+    rows = rows.drop_columns(["source_unit"]).append_column("source_row", pa.array(lines))
     columns = [name for name, _ in schema.stored_columns(schema.TABLES[incoming.table])]
     chosen = ", ".join(str(file_id) if name == "source_file" else f'"{name}"' for name in columns)
     db.register("incoming_rows", rows)

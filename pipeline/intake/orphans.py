@@ -42,7 +42,7 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
         else:
             said[n] = f"no case {case_id} is loaded; load its case and this row loads by itself, or correct the case_id"
     positions = np.flatnonzero(orphan)
-    units, first = np.unique(incoming.rows.column("unit").to_numpy()[positions], return_index=True)
+    units, first = np.unique(incoming.rows.column("source_unit").to_numpy()[positions], return_index=True)
     which = codes[positions[first]]
     reasons = pa.array(said, pa.string()).dictionary_encode()
     reasons = reasons.take(pa.array(which)).cast(pa.string())
@@ -78,7 +78,7 @@ def _release_file(db, table: schema.Table, file_id: int) -> tuple[str, str, int]
     lines, units = np.unique(rows.column("source_row").to_numpy(), return_inverse=True)
     incoming = Incoming(
         table.name,
-        rows.drop_columns(["source_row"]).append_column("unit", pa.array(units)),
+        rows.drop_columns(["source_row"]).append_column("source_unit", pa.array(units)),
         lines,
         np.zeros(len(lines), np.uint8),
     )
