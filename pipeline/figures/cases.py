@@ -72,7 +72,7 @@ def agreement(rows: list[dict], title: str):
         for name, words, marker in parts
     ]  # fmt: skip
     totals = [sum(row[name] or 0 for name, _, _ in parts) for row in rows]
-    notes = [note(str(total), total, label, xanchor="left", xshift=8, font={"size": SIZE - 1, "color": SOFT})
+    notes = [note(f"{total:.0f}", total, label, xanchor="left", xshift=8, font={"size": SIZE - 1, "color": SOFT})
              for label, total in zip(labels, totals, strict=True)]  # fmt: skip
     step = nice_step(max([*totals, 1]))
     return finish(

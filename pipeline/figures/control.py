@@ -40,7 +40,8 @@ def control(points: list[dict], title: str, *, share: bool = True, changes: dict
     notes, shapes = _changes(changes or {}, len(points), baseline)
     x_axis = month_axis([one["month"] for one in points])
     if labels:
-        x_axis = axis("", tickvals=x[:: max(1, len(x) // 6)], ticktext=labels[:: max(1, len(x) // 6)], showgrid=False)
+        spots = x[:: max(1, -(-len(x) // 5))]
+        x_axis = axis("", tickvals=spots, ticktext=[labels[i].replace(" ", "<br>") for i in spots], showgrid=False)
     y_axis = percent_axis(title, top) if share else axis(title, range=[0, top * 1.1])
     return finish(traces, 300, xaxis=x_axis, yaxis=y_axis, margin={"t": 40 if notes else 14},
                   annotations=notes, shapes=shapes)  # fmt: skip

@@ -36,8 +36,8 @@ def learning_curve(attempts: list[dict], lower: float, upper: float):
         {"text": text, "x": count + 0.6, "y": level, "xanchor": "right", "yanchor": anchor, "showarrow": False,
          "font": {"size": SIZE, "color": color}}
         for text, level, anchor, color in (
-            ("more failures than acceptable", upper, "bottom", ACCENT),
-            ("acceptable rate shown", lower, "top", INK),
+            ("unacceptable share shown", upper, "bottom", ACCENT),
+            ("acceptable share shown", lower, "top", INK),
         )
     ]  # fmt: skip
     return finish(

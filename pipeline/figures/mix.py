@@ -25,10 +25,15 @@ def funnel(groups: list[dict], limits: dict, target: float, title: str):
                    "marker": {"symbol": ["diamond" if one["out"] else "circle" for one in groups], "opacity": 1,
                               "size": [14 if one["out"] else 10 for one in groups],
                               "color": [ACCENT if one["out"] else INK for one in groups]}})  # fmt: skip
-    notes = [{"text": plain(one["label"]), "x": one["cases"], "y": one["value"], "showarrow": False, "yshift": 14,
-              "font": {"size": SIZE - 2, "color": INK}} for one in groups]  # fmt: skip
-    for side, words in (("high_95", "95%"), ("high_998", "99.8%"), ("wide_high_998", "over-dispersed")):
-        notes.append(note(words, limits["cases"][-1], limits[side][-1], xanchor="left", xshift=5,
+    notes = [{"text": plain(one["label"]), "x": one["cases"], "y": one["value"], "showarrow": False,
+              "yshift": 14 if place % 2 == 0 else -14, "font": {"size": SIZE - 2, "color": INK}}
+             for place, one in enumerate(sorted(groups, key=lambda one: one["cases"]))]  # fmt: skip
+    for side, words, shift in (
+        ("high_95", "95%", -8),
+        ("high_998", "99.8%", 3),
+        ("wide_high_998", "over-dispersed", 15),
+    ):
+        notes.append(note(words, limits["cases"][-1], limits[side][-1], xanchor="left", xshift=5, yshift=shift,
                           font={"size": SIZE - 3, "color": SOFT}))  # fmt: skip
     top = max([one["value"] for one in groups] + [value for value in limits["high_998"] if value is not None][2:])
     return finish(

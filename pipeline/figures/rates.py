@@ -35,7 +35,7 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
     if split:
         traces += _marks(rows, spots, down, "month", "month_low", "month_high", "diamond-open", ACCENT, 12, "month")
     top = max(
-        [row[key] or 0 for row in rows for key in ("value", "high", "month", "month_high") if row.get(key) is not None]
+        [row[key] or 0 for row in rows for key in ("value", "high", "month") if row.get(key) is not None]
         + [high for row in rows for _, high, _, _ in row.get("published", ())]
         + [0.02]
     )

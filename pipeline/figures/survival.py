@@ -43,17 +43,17 @@ def waiting(curves: list[dict], title: str, until: str, end: float):
                            "hovertemplate": f"median {curve['median']:.1f} min<extra></extra>",
                            "marker": {"symbol": "circle" if place == 0 else "diamond-open", "size": 11, "color": color,
                                       "opacity": 1, "line": {"width": 2}}})  # fmt: skip
-        below = -0.30 - 0.105 * place
+        row = {"y": 0, "yref": "paper", "yanchor": "top", "yshift": -62 - 20 * place,
+               "font": {"size": SIZE - 2, "color": color}}  # fmt: skip
         for tick, left in zip(ticks, curve["at_risk"](ticks), strict=True):
-            notes.append(note(str(left), tick, below, yref="paper", font={"size": SIZE - 2, "color": color}))
-        notes.append(note(plain(curve["label"]), -0.02, below, xref="paper", yref="paper", xanchor="right",
-                          font={"size": SIZE - 2, "color": color}))  # fmt: skip
+            notes.append(note(str(left), tick, **row))
+        notes.append(note(plain(curve["label"]), 0, xref="paper", xanchor="right", xshift=-26, **row))
     return finish(
         traces,
-        300 + 26 * len(curves),
+        310 + 20 * len(curves),
         xaxis=axis(title, tickvals=ticks, range=[-0.015 * end, end * 1.02], showgrid=False),
         yaxis=axis(until, tickvals=[0, 0.25, 0.5, 0.75, 1], ticktext=["0", "25%", "50%", "75%", "100%"],
                    range=[-0.02, 1.04]),
-        margin={"b": 72 + 26 * len(curves), "l": 100},
+        margin={"b": 78 + 20 * len(curves), "l": 104},
         annotations=notes,
     )  # fmt: skip

@@ -16,7 +16,7 @@ def timeline(panels: list[dict], lanes: list[dict], stages: list[tuple[float, st
     words). ticks: (minute, clock). span: first and last minute. compact: small, for a page of many.
     """
     heights = [74 if compact else 150] * len(panels) + [26 + 22 * len(lanes)] * bool(lanes)
-    gap, top = (16, 18) if compact else (26, 88)
+    gap, top = (26, 22) if compact else (26, 88)
     total = sum(heights) + gap * (len(heights) - 1)
     traces, notes, shapes, axes, edge = [], [], [], {}, float(total)
     for number, height in enumerate(heights):
@@ -54,7 +54,7 @@ def _panel(panel, ref, traces, notes, shapes, domain, span, compact) -> None:
         shapes.append({"type": "rect", "layer": "below", "xref": "paper", "x0": 0, "x1": 1, "yref": ref,
                        "y0": max(start, low), "y1": min(end, high), "fillcolor": WASH, "line": {"width": 0}})  # fmt: skip
     for one in panel["series"]:
-        traces.append(_series(one, ref))
+        traces.append(_series(one, ref, 4 if compact else 7))
         if one["x"] and not compact:
             notes.append(note(plain(one["label"]), 1, min(max(one["y"][-1], low), high), xref="paper", yref=ref,
                               xanchor="left", xshift=6, yshift=one.get("shift", 0),
@@ -69,10 +69,10 @@ def _panel(panel, ref, traces, notes, shapes, domain, span, compact) -> None:
         shapes.append({"type": "line", "yref": ref, "x0": start, "x1": max(end, start + (span[1] - span[0]) / 200),
                        "y0": low, "y1": low, "line": {"color": ACCENT, "width": 7}})  # fmt: skip
     notes.append(note(plain(panel["title"]), 0, domain[1], xref="paper", yref="paper", xanchor="left",
-                      yanchor="bottom", yshift=-2, font={"size": SIZE - (2 if compact else 1), "color": SOFT}))  # fmt: skip
+                      yanchor="bottom", yshift=1, font={"size": SIZE - (2 if compact else 1), "color": SOFT}))  # fmt: skip
 
 
-def _series(one: dict, ref: str) -> dict:
+def _series(one: dict, ref: str, size: int) -> dict:
     color = SOFT if one.get("quiet") else INK
     trace = {"type": "scatter", "name": plain(one["label"]), "yaxis": ref, "x": one["x"], "y": one["y"],
              "hovertemplate": f"{plain(one['label'])}: %{{y:.4g}}<extra></extra>"}  # fmt: skip
@@ -81,7 +81,7 @@ def _series(one: dict, ref: str) -> dict:
         dash = "dot" if one.get("quiet") else "solid"
         return trace | {"mode": "lines", "x": x, "y": y, "connectgaps": False, "line": {
             "color": color, "width": 2, "dash": dash, "shape": "hv" if one["mark"] == "step" else "linear"}}  # fmt: skip
-    marker = {"symbol": one["mark"], "size": 7, "color": color, "opacity": 1, "line": {"width": 1.5, "color": color}}
+    marker = {"symbol": one["mark"], "size": size, "color": color, "opacity": 1, "line": {"width": 1.5, "color": color}}
     return trace | {"mode": "markers", "marker": marker, "cliponaxis": False}
 
 

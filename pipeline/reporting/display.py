@@ -132,6 +132,20 @@ def words(code) -> str:
     return WORDS.get(str(code), str(code).replace("_", " "))
 
 
+def first_upper(text: str) -> str:
+    """The text with a capital first letter, the rest as it is.
+
+    >>> first_upper("end-tidal CO\u2082")
+    'End-tidal CO\u2082'
+    """
+    return text[:1].upper() + text[1:]
+
+
+def slug(text: str) -> str:
+    """A text as part of an element's id."""
+    return "".join(c if c.isalnum() and c.isascii() else "-" for c in text.lower())[:24]
+
+
 def listing(parts: list[str]) -> str:
     """Words joined as a sentence joins them.
 

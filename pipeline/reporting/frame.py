@@ -43,7 +43,7 @@ class Column:
     """A column: title, kind, unit in the heading, decimals of a number.
 
     kind: text, code (a code in plain words), count, number, share (0 to 1), interval (a (low, high) pair of
-    shares), range (a (low, high) pair of numbers), minutes, p, month ('YYYY-MM'), day, moment,
+    shares), range (a (low, high) pair of numbers), nowrap (text on one line), minutes, p, month ('YYYY-MM'), day, moment,
     temperature (°C stored), weight (kg stored).
     """
 
@@ -113,7 +113,9 @@ class Section:
 @dataclass(frozen=True, slots=True)
 class Page:
     """name: file name without ending; period: what the page is about, in words; lead: sentences at the top,
-    strongest first, each a str or a (str, '#id it points to') pair; methods: groups of definitions at the foot."""
+    strongest first, each a str or a tuple (sentence, '#id it points to', words of the link, evidence in small type),
+    the last two optional; methods: groups of definitions at the foot;
+    running: words at the foot of every printed sheet, with its number."""
 
     name: str
     title: str
@@ -123,6 +125,7 @@ class Page:
     methods: list[str] = field(default_factory=list)
     lead: list = field(default_factory=list)
     share: bool = False
+    running: str = ""
 
 
 def write_page(page: Page, settings, db, folder: Path) -> list[Path]:
@@ -198,6 +201,7 @@ def environment(display: Display):
     env.filters["heading"] = lambda column: heading(column, display)
     env.filters["words"] = words
     env.filters["script_json"] = lambda text: Markup(js_json(text))
+    env.filters["css_text"] = lambda text: Markup(css_text(text))
     env.filters["kind_of"] = lambda item: type(item).__name__
     env.filters["trusted"] = Markup  # our own static files and rendered method pages only
     return env
@@ -208,6 +212,16 @@ def js_json(text: str) -> str:
     for character in "&<>\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return text
+
+
+def css_text(text: str) -> str:
+    """Text as a CSS string that cannot end the style element it stands in.
+
+    >>> css_text('</style> "x"')
+    '"\\\\00003c/style\\\\00003e \\\\000022x\\\\000022"'
+    """
+    plain = (letter if letter.isalnum() or letter in " .,:;-_/" else f"\\{ord(letter):06x}" for letter in text)
+    return f'"{"".join(plain)}"'
 
 
 def walk(sections):
@@ -264,7 +278,11 @@ def shown(value, column: Column, display: Display) -> str:
         case "interval":
             return DASH if value[0] is None else f"{display.number(value[0] * 100)} to {display.share(value[1])}"
         case "range":
-            return f"{display.number(value[0], column.digits)} to {display.number(value[1], column.digits)}"
+            return (
+                DASH
+                if value[0] is None and value[1] is None
+                else f"{display.number(value[0], column.digits)} to {display.number(value[1], column.digits)}"
+            )
         case "p":
             return display.p(value)
         case "month":

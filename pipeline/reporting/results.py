@@ -32,13 +32,6 @@ class Row:
     def partial(self) -> bool:
         return self.method.endswith("; partial")
 
-    @property
-    def said(self) -> str:
-        """'7 of 549', 'fewer than 5', or 'not judged' where no case could be."""
-        if self.withheld:
-            return f"fewer than {FEWEST_SHOWN}"
-        return f"{self.numerator:.0f} of {self.denominator:.0f}" if self.denominator else "none judged"
-
 
 BY_MACHINE = ("absorbent_overdue", "rebreathing")
 """Measures that are followed by month for each machine too."""

@@ -3,9 +3,12 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.reporting.display import Display, month_name, words
+from pipeline.reporting.display import Display, first_upper, month_name, words
 from pipeline.reporting.frame import Cell, Column, Figure, Table
-from pipeline.reporting.results import Results, Row
+from pipeline.reporting.results import FEWEST_SHOWN, Results, Row
+
+YEAR = "12\u00a0months"
+FEW = f"fewer than {FEWEST_SHOWN}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,48 +40,51 @@ class Review:
         missing = row.not_assessable
         return f"{out}, {self.display.count(missing)} could not be" if missing else out
 
+    def said(self, row: Row) -> str:
+        """'7 of 1,549', 'fewer than 5', or 'none judged' where no case could be."""
+        if row.withheld:
+            return FEW
+        count = self.display.count
+        return f"{count(row.numerator)} of {count(row.denominator)}" if row.denominator else "none judged"
+
     def rate(self, row: Row | None) -> str:
         """'8 of 104 (7.7%)'."""
         if row is None:
             return "no case"
-        return f"{row.said} ({self.display.share(row.value)})" if row.value is not None else row.said
-
-
-RATE_COLUMNS = [
-    Column("cases", "count"),
-    Column("judged", "count"),
-    Column("had it", "count"),
-    Column("share", "share"),
-    Column("95% interval", "interval"),
-]
-
-
-def rate_cells(row: Row | None) -> list:
-    """Cells under RATE_COLUMNS."""
-    if row is None:
-        return [None] * 5
-    if row.withheld:
-        return [row.n if row.n else Cell(None, row.said), *[Cell(None, row.said)] * 2, None, None]
-    return [row.n, row.denominator, row.numerator, row.value, (row.low, row.high)]
+        said = self.said(row)
+        return f"{said} ({self.display.share(row.value)})" if row.value is not None else said
 
 
 def rate_table(
     id: str, title: str, first: str, rows: list[tuple[str, Row | None, Row | None]], review: Review
 ) -> Table:
-    """Groups by 12 months and by month. rows: (label, 12-month row, month row)."""
-    columns = [Column(first)]
-    for period in ("12 months", review.short):
-        columns += [Column(f"{period}: {column.title}", column.kind) for column in RATE_COLUMNS]
-    return Table(id, title, columns, [[label, *rate_cells(year), *rate_cells(month)] for label, year, month in rows])
+    """Groups by period, a line each. rows: (label, 12-month row, month row)."""
+    columns = [Column(first), Column("Period", "nowrap"), Column("Judged", "count"), Column("Could not be judged", "count"),
+               Column("Had it", "count"), Column("Share", "share"), Column("95% interval", "interval")]  # fmt: skip
+    cells = [[label, period, *rate_cells(row)] for label, *both in rows
+             for period, row in zip((YEAR, review.short), both, strict=True) if row is not None]  # fmt: skip
+    return Table(id, title, columns, cells)
 
 
-def rate_marks(label: str, year: Row | None, month: Row | None) -> dict:
+def rate_cells(row: Row) -> list:
+    """Judged, not judged, had it, share, interval."""
+    if row.withheld:
+        return [Cell(None, FEW)] * 3 + [None, None]
+    return [row.denominator, row.not_assessable, row.numerator, row.value, (row.low, row.high)]
+
+
+def rate_marks(review: Review, label: str, year: Row | None, month: Row | None) -> dict:
     """A row of figures.rates.rates: the 12 months as the dot, the month as the diamond."""
     mark = {"label": label}
     if year is not None:
-        mark |= {"value": year.value, "low": year.low, "high": year.high, "said": year.said}
+        mark |= {"value": year.value, "low": year.low, "high": year.high, "said": review.said(year)}
     if month is not None:
-        mark |= {"month": month.value, "month_low": month.low, "month_high": month.high, "month_said": month.said}
+        mark |= {
+            "month": month.value,
+            "month_low": month.low,
+            "month_high": month.high,
+            "month_said": review.said(month),
+        }
     return mark
 
 
@@ -87,15 +93,15 @@ def rate_figure(id: str, finding: str, rows: list, review: Review, *, first: str
     """Dots with intervals for (label, 12-month row, month row), and the table behind them."""
     from pipeline.figures.rates import rates
 
-    marks = [rate_marks(*row) | {"published": (published or {}).get(row[0], ())} for row in rows]
-    drawing = rates(marks, title, "12 months", review.short)
+    marks = [rate_marks(review, *row) | {"published": (published or {}).get(row[0], ())} for row in rows]
+    drawing = rates(marks, title, YEAR, review.short)
     table = rate_table(f"{id}-table", finding, first, rows, review)
     return Figure(id, finding, drawing, table, caption, method, size)
 
 
 def level_words(by: str, level: str) -> str:
     """A level as a label: '3' of asa_class is 'ASA 3'."""
-    return f"ASA {level}" if by == "asa_class" and level.isdigit() else words(level)
+    return f"ASA {level}" if by == "asa_class" and level.isdigit() else first_upper(words(level))
 
 
 def both(review: Review, measure: str, by: str) -> list[tuple[str, Row | None, Row | None]]:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from pipeline.reporting import sheets
-from pipeline.reporting.display import words
+from pipeline.reporting.display import first_upper, words
 from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, shown
 from pipeline.reporting.quality.harm import TITLES
 from pipeline.reporting.review import Review, both
@@ -22,23 +22,24 @@ def tables(review: Review) -> list[Table]:
         Column("share", "share"),
     ]
     rates = [
-        (words(name).capitalize(), review.results.row(name, review.results.year), review.results.row(name))
+        (first_upper(words(name)), review.results.row(name, review.results.year), review.results.row(name))
         for name in RATES
     ]
     return [
-        Table("rates", "Rates", columns, [line(*row) for row in rates if row[1] or row[2]]),
+        Table("rates", "Rates", columns, [line(review, *row) for row in rates if row[1] or row[2]]),
         Table("classes", f"{TITLES['complication']} by ASA class", columns,
-              [line(*row) for row in both(review, "complication", "asa_class")]),
+              [line(review, *row) for row in both(review, "complication", "asa_class")]),
     ]  # fmt: skip
 
 
-def line(label, year, month) -> list:
-    return [label, month.said if month else None, month.value if month else None, year.said if year else None,
+def line(review: Review, label, year, month) -> list:
+    said = review.said
+    return [label, said(month) if month else None, month.value if month else None, said(year) if year else None,
             year.value if year else None]  # fmt: skip
 
 
 def sentences(page: Page) -> list[str]:
-    return [one if isinstance(one, str) else one[0] for one in page.lead]
+    return [one if isinstance(one, str) else " ".join([one[0], *one[3:4]]) for one in page.lead]
 
 
 def write(page: Page, review: Review, folder: Path) -> Path:

@@ -3,8 +3,9 @@
 from pathlib import Path
 
 from pipeline.errors import UserFault
+from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
-from pipeline.reporting.frame import write_page
+from pipeline.reporting.frame import render_page, write_page
 from pipeline.reporting.index import index_page
 from pipeline.reporting.results import Results
 from pipeline.reporting.review import Review
@@ -32,8 +33,9 @@ def write(db, settings, clinic: Path, names: list[str] | None = None, month: str
     written = []
     for name in names or NAMES:
         written += WRITERS[name](review, folder)
-    index = write_page(index_page(review, folder), settings, db, folder)
-    return index + written
+    index = folder / "index.html"
+    sheets.replace(index, render_page(index_page(review, folder), settings).encode("utf-8"))
+    return [index, *written]
 
 
 def quality(review: Review, folder: Path) -> list[Path]:

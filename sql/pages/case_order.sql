@@ -13,6 +13,7 @@ SELECT
     stg_cases.asa_class,
     stg_cases.species,
     stg_cases.emergency,
+    coalesce(stg_cases.machine_id, 'not recorded') AS machine_id,
     case_shares.has
 FROM case_shares
 INNER JOIN case_windows ON case_windows.case_id = case_shares.case_id

@@ -83,9 +83,8 @@ def shaded(record: Record, parameters: set, display: Display, low: float, high: 
             found.append((low, below))
         if above is not None and measure != "hyperventilation":
             found.append((above, high))
-    if "temperature" in parameters and record.case["species"] in ("dog", "cat"):
-        cold = record.window.get("cold_below")
-        found += [(low, display.celsius(cold))] if cold else []
+    if "temperature" in parameters and record.cold_below is not None:
+        found.append((low, display.celsius(record.cold_below)))
     return found
 
 

@@ -22,13 +22,14 @@ class Record:
     """case, window: the rows as dicts; minutes from origin_s, the start, else the first charted time [min].
 
     readings: parameter -> (minutes, values) of valid readings; removed: parameter -> (minutes, values, reasons);
-    limits: (parameter, measure) -> (above, below, at_most); episodes: dicts measure, parameter, start, end, worst.
+    cold_below: the hypothermia limit of the species [°C]; limits: (parameter, measure) -> (above, below, at_most); episodes: dicts measure, parameter, start, end, worst.
     """
 
     case: dict
     window: dict
     origin_s: int
     zone: ZoneInfo
+    cold_below: float | None = None
     readings: dict = field(default_factory=dict)
     removed: dict = field(default_factory=dict)
     limits: dict = field(default_factory=dict)
@@ -81,6 +82,9 @@ def read(db, settings, case_id: str) -> Record:
             reasons.append(reason)
         times.append(record.minute(taken))
         values.append(value)
+    record.cold_below = db.execute(
+        "SELECT max(below) FROM seed_temperature WHERE measure = 'hypothermia' AND species = ?", [case["species"]]
+    ).fetchone()[0]
     _limits(db, record, case_id)
     _doses(db, record, case_id)
     for event, at, resolved, severity, action in db.execute(

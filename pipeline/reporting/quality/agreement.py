@@ -1,10 +1,10 @@
 """Detected but not charted, charted but not seen."""
 
 from pipeline.figures.cases import agreement
-from pipeline.reporting.display import words
+from pipeline.reporting.display import first_upper, words
 from pipeline.reporting.frame import Column, Figure, Section, Table
 from pipeline.reporting.results import FEWEST_SHOWN
-from pipeline.reporting.review import Review
+from pipeline.reporting.review import YEAR, Review
 
 MEASURES = (
     "hypotension",
@@ -27,14 +27,14 @@ def section(review: Review) -> Section | None:
         if rows["both"] is None or not any(row.denominator for row in rows.values()):
             continue
         counts = {part: row.numerator for part, row in rows.items()}
-        bars.append({"label": words(measure).capitalize()} | counts)
+        bars.append({"label": first_upper(words(measure))} | counts)
         judged = next((row.denominator for row in rows.values() if row.denominator is not None), None)
-        cells.append([words(measure).capitalize(), judged, rows["both"].not_assessable, *counts.values(),
+        cells.append([first_upper(words(measure)), judged, rows["both"].not_assessable, *counts.values(),
                       *[now[part].numerator if now[part] else None for part in PARTS]])  # fmt: skip
     if not bars:
         return None
     columns = [Column("Condition"), Column("Judged", "count"), Column("Could not be judged", "count")]
-    columns += [Column(f"{period}: {words}", "count") for period in ("12 months", review.short)
+    columns += [Column(f"{period}: {words}", "count") for period in (YEAR, review.short)
                 for words in ("both", "detected, not charted", "charted, not seen")]  # fmt: skip
     note = f"A dash where the count is below {FEWEST_SHOWN} and withheld." if review.share else ""
     table = Table("agreement-table", "Readings beside what was charted", columns, cells, note)

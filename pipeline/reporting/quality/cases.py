@@ -2,9 +2,9 @@
 
 from pipeline.figures.months import sticks
 from pipeline.figures.rates import rates
-from pipeline.reporting.display import month_name, words
+from pipeline.reporting.display import first_upper, month_name, words
 from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
-from pipeline.reporting.review import Review, level_words
+from pipeline.reporting.review import FEW, YEAR, Review, level_words
 
 MIX = ("asa_class", "species", "procedure_group", "agent")
 
@@ -56,18 +56,17 @@ def mix(review: Review, by: str) -> Figure | None:
         here = month.n if month else 0
         hidden = row.n is None or here is None
         marks.append({"label": level_words(by, row.level)} if hidden else
-                     {"label": level_words(by, row.level), "value": row.n / year.n, "said": f"{row.n}",
-                      "month": here / now.n, "month_said": f"{here}"})  # fmt: skip
-        few = Cell(None, "fewer than 5")
+                     {"label": level_words(by, row.level), "value": row.n / year.n, "said": review.display.count(row.n),
+                      "month": here / now.n, "month_said": review.display.count(here)})  # fmt: skip
+        few = Cell(None, FEW)
         cells.append([level_words(by, row.level), *([few] * 2 if hidden else [row.n, here])])
     unknown = next((row.n for row in rows if row.level == "not recorded"), 0)
-    unknown = "fewer than 5" if unknown is None else review.display.count(unknown)
+    unknown = FEW if unknown is None else review.display.count(unknown)
     most = max((row for row in rows if row.level != "not recorded"), key=lambda row: row.n or 0, default=rows[0])
-    finding = f"{level_words(by, most.level).capitalize() if by != 'asa_class' else level_words(by, most.level)} "
-    finding += f"is the largest group by {words(by)}: {review.display.count(most.n)} of {review.display.count(year.n)}"
+    finding = f"{level_words(by, most.level)} is the largest group by {words(by)}: {review.display.count(most.n)} of {review.display.count(year.n)}"
     caption = f"Dot: 12 months. Diamond: {review.month}. "
-    caption += f"{words(by).capitalize() if by != 'asa_class' else words(by)} not recorded in {unknown} cases."
+    caption += f"{first_upper(words(by))} not recorded in {unknown} cases."
     table = Table(f"mix-{by.replace('_', '-')}-table", f"Cases by {words(by)}",
-                  [Column(words(by)), Column("12 months", "count"), Column(review.short, "count")], cells)  # fmt: skip
-    drawing = rates(marks, "share of cases", "12 mo", review.short[:3])
+                  [Column(first_upper(words(by))), Column(YEAR, "count"), Column(review.short, "count")], cells)  # fmt: skip
+    drawing = rates(marks, "share of cases", "Year", review.short[:3])
     return Figure(f"mix-{by.replace('_', '-')}", finding, drawing, table, caption, "periods", "half")

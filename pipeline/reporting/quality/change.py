@@ -1,10 +1,11 @@
 """What changed: a control chart a measure, the rule that fired, and how often this page would fire by chance."""
 
 import math
+import re
 from dataclasses import dataclass
 
 from pipeline.figures.control import control
-from pipeline.reporting.display import listing, month_name, month_number, words
+from pipeline.reporting.display import first_upper, listing, month_name, month_number, month_text, slug, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.queries import rows
 from pipeline.reporting.results import BY_MACHINE
@@ -30,8 +31,23 @@ class Watched:
     signals: list
 
 
-def watch(review: Review) -> list[Watched]:
-    """Every chart of the page."""
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """Every chart of the page, and how many signals they give by chance (statistics.false_signals.PageRate)."""
+
+    charts: list[Watched]
+    rate: object
+
+
+def watch(review: Review) -> Watch:
+    """Judges every chart of the page."""
+    from pipeline.statistics.false_signals import page_rate
+
+    charts = judged(review)
+    return Watch(charts, page_rate([one.chart for one in charts]))
+
+
+def judged(review: Review) -> list[Watched]:
     from pipeline.statistics.charts import chart
     from pipeline.statistics.phases import stated_changes
     from pipeline.statistics.signals import signals
@@ -48,7 +64,7 @@ def watch(review: Review) -> list[Watched]:
         if one is None:
             continue
         made = chart(one, changes)
-        label = words(measure).capitalize() + (f", machine {level}" if by == "machine_id" else "")
+        label = first_upper(words(measure)) + (f", machine {level}" if by == "machine_id" else "")
         found.append(Watched(made, label, kind == "share" and made.kind not in ("g", "t"), signals(made)))
     return found
 
@@ -62,51 +78,48 @@ def series(review: Review, measure: str, kind: str, by: str, level: str):
     if len([row for row in months if row.denominator]) < 2:
         return None
     order = None
-    if kind == "share" and by == "all" and not review.share:
+    if kind == "share":
         found = rows(review.db, "case_order", measure=measure, first=month_number(months[0].period),
                      last=month_number(months[-1].period))  # fmt: skip
-        order = Cases([_month(row["month_no"]) for row in found], [row["has"] for row in found])
+        found = [row for row in found if by == "all" or row[by] == level]
+        order = Cases([month_text(row["month_no"]) for row in found], [row["has"] for row in found])
     return Series(
         measure, kind, [row.period for row in months], [row.value for row in months], [not row.partial for row in months],
-        [row.numerator for row in months], [row.denominator for row in months], by, level, order,
+        [row.numerator for row in months], [row.denominator for row in months], by, level, months[0].unit, order,
     )  # fmt: skip
 
 
-def _month(number: int) -> str:
-    return f"{number // 12:04d}-{number % 12 + 1:02d}"
-
-
-def section(review: Review, watched: list[Watched]) -> Section | None:
+def section(review: Review, watch: Watch) -> Section | None:
+    watched = watch.charts
     if not watched:
         return None
-    drawn = [one for one in watched if one.chart.series.by == "all" or one.signals]
+    drawn = [one for one in watched if one.signals or (one.chart.series.by == "all" and any(one.chart.series.value))]
     return Section(
         "change",
         "What changed",
         "Is it getting better or worse, or is it noise?",
-        [*false_alarms(review, watched), Grid([figure(review, one) for one in drawn]), fired(review, watched)],
+        [false_alarms(review, watch), Grid([figure(review, one) for one in drawn]), fired(review, watched)],
     )
 
 
-def false_alarms(review: Review, watched: list[Watched]) -> list[str]:
-    from pipeline.statistics.false_signals import page_rate
-
-    rate = page_rate([one.chart for one in watched])
+def false_alarms(review: Review, watch: Watch) -> str:
+    """How many charts show a signal, how many would by chance, and how to read them."""
+    rate, watched = watch.rate, watch.charts
     with_signal = sum(1 for one in watched if one.signals)
     number = review.display.number
-    return [
+    return (
         f"{with_signal} of {len(watched)} charts show a signal. If nothing had changed at all, the {rate.charts} charts with limits "
         f"would still show one on {number(rate.expected)} of them on average, on {number(rate.expected_recent)} in the last three "
         "months. Shaded: where a month lies by chance alone. Large diamond: a month beyond it. Thick line on the axis: the months "
         "the limits come from."
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def figure(review: Review, one: Watched) -> Figure:
     chart, series_ = one.chart, one.chart.series
     id = f"change-{series_.measure.replace('_', '-')}"
     if series_.by != "all":
-        id += "-" + "".join(c if c.isalnum() else "-" for c in series_.level.lower())[:20]
+        id += f"-{slug(series_.level)}"
     names = ("value", "centre", "low", "high")
     columns = [[None if math.isnan(v) else float(v) for v in getattr(chart, "values" if name == "value" else name)]
                for name in names]  # fmt: skip
@@ -128,9 +141,9 @@ def figure(review: Review, one: Watched) -> Figure:
     kind = "share" if one.share else "number"
     table = Table(f"{id}-table", f"{one.label} by month", [
         Column("Month", "month"), Column("Value", kind), Column("Expected", kind), Column("Lower limit", kind),
-        Column("Upper limit", kind), Column("Complete"), Column("Beyond")],
-        [[p["month"], p["value"], p["centre"], p["low"], p["high"], "no" if p["partial"] else "yes", p["signal"]]
-         for p in points])  # fmt: skip
+        Column("Upper limit", kind), Column("Note")],
+        [[p["month"], p["value"], p["centre"], p["low"], p["high"], p["signal"] or ("still open" if gaps else "not complete") *
+          p["partial"]] for p in points])  # fmt: skip
     return Figure(id, finding(review, one), drawing, table, chart.why, METHOD.get(series_.measure, "change"), "half")
 
 
@@ -142,7 +155,7 @@ def finding(review: Review, one: Watched) -> str:
     if one.signals:
         return f"{one.label}: {signal_words(review, one.signals[0])}"
     if not one.chart.spans:
-        return f"{one.label}: too few months for limits"
+        return f"{one.label}: no limits yet"
     return f"{one.label}: nothing that chance would not give"
 
 
@@ -167,12 +180,17 @@ def signal_words(review: Review, signal) -> str:
     return signal.rule
 
 
+def look(signal) -> str:
+    """What to look at, months in words."""
+    return first_upper(re.sub(r"\d{4}-\d{2}", lambda found: month_name(found[0], short=True), signal.look))
+
+
 def fired(review: Review, watched: list[Watched]) -> Table:
     """Every signal, strongest first, with the rule and what to look at."""
     found = sorted(((signal, one) for one in watched for signal in one.signals),
                    key=lambda pair: (not pair[0].recent, pair[0].strength, pair[1].label))  # fmt: skip
-    rows_ = [[one.label, signal_words(review, signal).capitalize(), signal.strength,
-              "yes" if signal.recent else "no", signal.look.capitalize()] for signal, one in found]  # fmt: skip
+    rows_ = [[one.label, first_upper(signal_words(review, signal)), signal.strength,
+              "yes" if signal.recent else "no", look(signal)] for signal, one in found]  # fmt: skip
     quiet = [one.label for one in watched if not one.signals]
     return Table(
         "signals", "Signals", [Column("Measure"), Column("What fired"), Column("By chance", "p"), Column("In the last 3 months"),

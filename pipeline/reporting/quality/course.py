@@ -2,7 +2,7 @@
 
 from pipeline.figures.cases import hours, scatter
 from pipeline.figures.ribbons import ribbon
-from pipeline.reporting.display import month_number, words
+from pipeline.reporting.display import first_upper, month_number, slug, words
 from pipeline.reporting.frame import Column, Figure, Grid, Table
 from pipeline.reporting.queries import rows
 from pipeline.reporting.review import Review
@@ -27,7 +27,9 @@ def ribbons(review: Review, parameter: str, grouping: str, title: str, measure: 
         if row["cases"] >= FEWEST_CASES and row["at_min"] <= LONGEST_MIN:
             levels.setdefault(row["level_text"], []).append(row)
     levels = {level: rows for level, rows in levels.items() if len(rows) >= 4}
-    kept = sorted(levels, key=lambda level: (level == "not recorded", -levels[level][0]["cases"], level))[:MOST_LEVELS]
+    largest = sorted(levels, key=lambda level: (level == "not recorded", -levels[level][0]["cases"]))[:MOST_LEVELS]
+    order = [row[0] for row in review.db.execute("SELECT band FROM seed_weight_bands ORDER BY over_kg").fetchall()]
+    kept = [level for level in order if level in largest] or largest
     if not kept:
         return None
     show = review.display.celsius if parameter == "temperature" else float
@@ -38,26 +40,25 @@ def ribbons(review: Review, parameter: str, grouping: str, title: str, measure: 
     span = (min(edges) - pad, max(edges) + pad)
     title = title.format(unit=review.display.temperature_unit)
     return Grid([
-        one_ribbon(review, parameter, level, levels[level], title, limit, span, show) for level in kept
+        one_ribbon(review, parameter, level, levels[level], title, limit, span, show, "third" if len(kept) == 3 else "half")
+        for level in kept
     ])  # fmt: skip
 
 
-def one_ribbon(review, parameter, level, found, title, limit, span, show) -> Figure:
-    id = f"course-{parameter}-{''.join(c if c.isalnum() else '-' for c in level.lower())[:24]}"
+def one_ribbon(review, parameter, level, found, title, limit, span, show, size: str) -> Figure:
+    id = f"course-{parameter}-{slug(level)}"
     quantiles = [[show(row[name]) for row in found] for name in ("q10", "q25", "q50", "q75", "q90")]
     middle = quantiles[2]
     number = review.display.number
-    finding = f"{words(level).capitalize()}: median {number(middle[0])} at {found[0]['at_min']:.0f} min, "
-    finding += f"{number(middle[-1])} at {found[-1]['at_min']:.0f} min"
+    finding = f"{first_upper(words(level))}: median {number(middle[0])} at {found[0]['at_min']:.0f} min, "
+    finding += f"{number(middle[-1])} {title.split(', ')[-1]} at {found[-1]['at_min']:.0f} min"
     table = Table(f"{id}-table", f"{title}, {words(level)}, by minutes since the start", [
         Column("Minutes", "count"), Column("Cases", "count"), Column("10%", "number"), Column("25%", "number"),
         Column("Median", "number"), Column("75%", "number"), Column("90%", "number")],
         [[row["at_min"], row["cases"], *[one[i] for one in quantiles]] for i, row in enumerate(found)])  # fmt: skip
     drawing = ribbon([row["at_min"] for row in found], quantiles, title, limits=[limit] if limit else [], span=span)
     caption = f"12 months, {found[0]['cases']} cases at first, {found[-1]['cases']} at the end; no point under {FEWEST_CASES}."
-    return Figure(
-        id, finding, drawing, table, caption, "temperature" if parameter == "temperature" else "limits", "half"
-    )
+    return Figure(id, finding, drawing, table, caption, "temperature" if parameter == "temperature" else "limits", size)
 
 
 def line(review: Review, parameter: str, measure: str) -> tuple[float, str] | None:

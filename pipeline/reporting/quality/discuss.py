@@ -1,10 +1,10 @@
 """Cases to discuss, chosen by stated rules, each with its chart."""
 
 from pipeline.reporting.cases.chart import chart
-from pipeline.reporting.cases.page import charted, describe, detected, file_part
 from pipeline.reporting.cases.record import read
-from pipeline.reporting.display import month_number
-from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
+from pipeline.reporting.cases.words import charted, describe, detected, file_part, readings_table
+from pipeline.reporting.display import first_upper, month_number
+from pipeline.reporting.frame import Cell, Column, Figure, Fold, Grid, Section, Table
 from pipeline.reporting.queries import rows
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import Review
@@ -15,9 +15,10 @@ MOST_CASES = 8
 def section(review: Review) -> Section:
     found = put_forward(review)
     chosen = foremost(found)
-    items: list = [rules(review, found, chosen)]
+    stated = rules(review, found, chosen)
+    items: list = [stated if review.share or not chosen else Fold("The rules, and how many cases met each", [stated])]
     if chosen and not review.share:
-        items += [listed(review, chosen), Grid([drawn(review, case_id, why) for case_id, why in chosen.items()])]
+        items = [listed(review, chosen), Grid([drawn(review, case_id, why) for case_id, why in chosen.items()]), *items]
     return Section("discuss", "Cases to discuss", "Which patients do we talk about, and by which rule?", items)
 
 
@@ -51,7 +52,7 @@ def rules(review: Review, found: list[dict], chosen: dict) -> Table:
         few = review.share and 0 < meet < FEWEST_SHOWN
         cells.append(
             [
-                sentence.capitalize(),
+                first_upper(sentence),
                 Cell(None, "fewer than 5") if few else meet,
                 int(most),
                 None if review.share else shown,
@@ -68,7 +69,7 @@ def listed(review: Review, chosen: dict[str, list[str]]) -> Table:
         record = read(review.db, review.settings, case_id)
         cells.append([Cell(case_id, case_id, f"cases.html#case-{file_part(case_id)}"), record.window.get("start_day"),
                       describe(record, review.display), "; ".join(why)])  # fmt: skip
-    return Table("discuss-table", "Put forward", [Column("Case"), Column("Day", "day"), Column("Patient and anesthetic"),
+    return Table("discuss-table", "Put forward", [Column("Case", "nowrap"), Column("Day", "day"), Column("Patient and anesthetic"),
                                                   Column("Because")], cells)  # fmt: skip
 
 
@@ -76,8 +77,6 @@ def drawn(review: Review, case_id: str, why: list[str]) -> Figure:
     """The case as a small chart; the page of cases draws it whole."""
     record = read(review.db, review.settings, case_id)
     number = file_part(case_id)
-    table = Table(f"discuss-{number}-table", f"Case {case_id}", [Column("About"), Column("In words")],
-                  [["Patient", describe(record, review.display)], ["Readings", detected(record)], ["Charted", charted(record)],
-                   ["Put forward", "; ".join(why)]])  # fmt: skip
+    table = readings_table(record, f"discuss-{number}-table", review.display)
     return Figure(f"discuss-{number}", f"Case {case_id}: {why[0]}", chart(record, review.display, compact=True), table,
                   f"{describe(record, review.display)} {detected(record)} {charted(record)}", "discuss", "half")  # fmt: skip

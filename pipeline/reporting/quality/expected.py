@@ -6,13 +6,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline.figures.mix import cumulative, funnel, ratios
-from pipeline.reporting.display import listing, month_name, month_number, month_text, words
+from pipeline.reporting.display import first_upper, listing, month_name, month_number, month_text, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.queries import rows
+from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import Review, level_words
 
 MEASURES = ("complication", "hypothermia")
-GROUPS = ("procedure_group", "machine_id", "site")
+GROUPS = ("procedure_group", "site")
 FEWEST_GROUPS = 3
 
 
@@ -46,34 +47,32 @@ def counts(review: Review, measure: str) -> pd.DataFrame:
 
 
 def complete(review: Review) -> list[str]:
-    return [row.period for row in review.results.series("complication") if not row.partial and row.n]
+    """Complete months with a case, to the one under review."""
+    return [row.period for row in review.results.series("complication")
+            if not row.partial and row.n and row.period <= review.results.month]  # fmt: skip
 
 
 def months(review: Review, measure: str) -> list[Held]:
     """Every complete month that has at least 12 complete months before it, to the one under review."""
     from pipeline.statistics.poisson import observed_over_expected
-    from pipeline.statistics.standardise import expected, reference, reference_months
+    from pipeline.statistics.standardise import by_month as held_by_month
 
-    table, known, held = counts(review, measure), complete(review), []
+    table = counts(review, measure)
     if table.empty:
         return []
-    for month in [month for month in known if month <= review.results.month]:
-        before = reference_months(known, month)
-        now = table[table["month"] == month]
-        if not before or now.empty:
-            continue
-        sums = float(expected(now, reference(table[table["month"].isin(before)])).sum())
-        observed = float(now["events"].sum())
-        ratio = observed_over_expected(observed, sums)
-        value, low, high = (None if not np.isfinite(part) else float(part) for part in ratio)
-        small = review.share and observed < 5
-        held.append(Held(month, observed, sums, *((None,) * 3 if small else (value, low, high))))
+    held = []
+    for row in held_by_month(table, complete(review)).itertuples():
+        ratio = observed_over_expected(row.observed, row.expected)
+        value, low, high = (float(part) if np.isfinite(part) else None for part in ratio)
+        small = review.share and row.observed < FEWEST_SHOWN
+        shown = (None,) * 3 if small else (value, low, high)
+        held.append(Held(row.month, float(row.observed), float(row.expected), *shown))
     return held
 
 
 def by_month(review: Review, measure: str, held: list[Held]) -> Figure:
     last, number = held[-1], review.display.number
-    name = words(measure).capitalize()
+    name = first_upper(words(measure))
     if last.ratio is None:
         finding = f"{name}: no ratio for {review.month}"
     else:
@@ -113,7 +112,7 @@ def running(review: Review, measure: str) -> Figure:
     ends = [(int(place) + 1, month) for month, place in judged.groupby("month").apply(lambda part: part.index[-1],
             include_groups=False).items()]  # fmt: skip
     first = judged.index[judged["month"] == review.results.month]
-    name, total = words(measure).capitalize(), float(sums[-1])
+    name, total = first_upper(words(measure)), float(sums[-1])
     way = "more" if total > 0 else "fewer"
     finding = f"{name}: {review.display.number(abs(total))} {way} than expected over {len(ends)} months"
     if chance.first is not None:
@@ -150,8 +149,8 @@ def by_group(review: Review, measure: str, by: str) -> Figure | None:
     finding = f"{listing(out)}: beyond what chance gives a group of that size" if out else \
         f"No {words(by)} differs from the rest by more than chance gives its size"  # fmt: skip
     id = f"funnel-{by.replace('_', '-')}"
-    table = Table(f"{id}-table", f"{words(measure).capitalize()} by {words(by)}, 12 months", [
-        Column(words(by).capitalize()), Column("Judged", "count"), Column("Had it", "count"), Column("Share", "share"),
+    table = Table(f"{id}-table", f"{first_upper(words(measure))} by {words(by)}, 12 months", [
+        Column(first_upper(words(by))), Column("Judged", "count"), Column("Had it", "count"), Column("Share", "share"),
         Column("95% limits", "interval"), Column("99.8% limits", "interval")],
         [[level_words(by, row.level), row.denominator, row.numerator, row.value, (low, high), (least, most)]
          for row, low, high, least, most in zip(found, ours.low_95, ours.high_95, ours.low_998, ours.high_998, strict=True)])  # fmt: skip

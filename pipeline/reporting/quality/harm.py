@@ -1,9 +1,12 @@
 """How many patients came to harm, by how sick they were."""
 
-from pipeline.reporting.display import listing, words
+from dataclasses import replace
+
+from pipeline.reporting.display import first_upper, listing, words
 from pipeline.reporting.frame import Column, Figure, Fold, Section, Table
 from pipeline.reporting.review import Review, both, rate_figure, rate_table
 
+MOST_KINDS = 8
 TITLES = {"complication": "Complications", "death_48h": "Deaths within 48 h"}
 
 
@@ -54,8 +57,8 @@ def class_finding(review: Review, measure: str, rows: list) -> str:
     return f"{title}, {whole} in 12 months, show no trend over the ASA classes that chance would not give; {said}"
 
 
-def kinds(review: Review) -> Table | None:
-    """Every kind of complication that was charted in the 12 months, most frequent first."""
+def kinds(review: Review) -> Figure | None:
+    """The kinds of complication charted most often in the 12 months; the table has every one."""
     results = review.results
     found = [
         row
@@ -66,10 +69,19 @@ def kinds(review: Review) -> Table | None:
     if not found:
         return None
     found.sort(key=lambda row: (-(row.numerator or 0), row.measure))
-    rows = [(words(row.measure.removeprefix("complication_")), row, results.row(row.measure)) for row in found]
-    top = listing([f"{label} ({row.said.split(' of ')[0]})" for label, row, _ in rows[:3] if not row.withheld])
-    table = rate_table("kinds", "Charted complications by kind", "Complication", rows, review)
-    return Table(table.id, table.title, table.columns, table.rows, f"Most often in 12 months: {top}." if top else "")
+    rows = [
+        (first_upper(words(row.measure.removeprefix("complication_"))), row, results.row(row.measure)) for row in found
+    ]
+    top = [f"{label.lower()} ({review.display.count(row.numerator)})" for label, row, _ in rows[:3] if not row.withheld]
+    figure = rate_figure(
+        "kinds", f"Charted most often in 12 months: {listing(top)}" if top else "Every kind was charted fewer than 5 times",
+        rows[:MOST_KINDS], review, first="Complication", title="cases with it",
+        caption=f"The {min(MOST_KINDS, len(rows))} most frequent of {len(rows)} kinds; all are in the numbers behind the figure.",
+        method="harm",
+    )  # fmt: skip
+    return replace(
+        figure, table=rate_table("kinds-table", "Charted complications by kind", "Complication", rows, review)
+    )
 
 
 def published_deaths(review: Review) -> list:

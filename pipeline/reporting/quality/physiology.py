@@ -1,10 +1,10 @@
 """Ventilation, oxygenation, circulation and temperature: how often, how long, how deep."""
 
-from pipeline.reporting.display import words
+from pipeline.reporting.display import first_upper, words
 from pipeline.reporting.frame import Column, Figure, Fold, Section, Table
 from pipeline.reporting.published import published
 from pipeline.reporting.quality import course
-from pipeline.reporting.review import Review, rate_figure
+from pipeline.reporting.review import YEAR, Review, rate_figure
 
 GROUPS = {
     "Ventilation": ("hypoventilation", "severe_hypoventilation", "hyperventilation", "no_co2", "rebreathing"),
@@ -46,14 +46,14 @@ def section(review: Review) -> Section:
 def group(review: Review, name: str, measures: tuple[str, ...]) -> Figure | None:
     results = review.results
     rows = [
-        (words(measure).capitalize(), results.row(measure, results.year), results.row(measure)) for measure in measures
+        (first_upper(words(measure)), results.row(measure, results.year), results.row(measure)) for measure in measures
     ]
     rows = [row for row in rows if row[1] is not None or row[2] is not None]
     if not rows:
         return None
     main = results.row(HEADLINES[name], results.year)
     now = results.row(HEADLINES[name])
-    finding = f"{words(HEADLINES[name]).capitalize()} in {review.rate(main)} over 12 months; {review.short}: {review.rate(now)}"
+    finding = f"{first_upper(words(HEADLINES[name]))} in {review.rate(main)} over 12 months; {review.short}: {review.rate(now)}"
     return rate_figure(
         f"{name.lower()}-rates",
         finding,
@@ -70,20 +70,20 @@ def minutes(review: Review) -> Table | None:
     """Minutes beyond a limit, their share of the observed time, and the area, for 12 months and the month."""
     results, rows = review.results, []
     for measure in DEPTHS:
-        for period, label in ((results.year, "12 months"), (results.month, review.short)):
+        for period, label in ((results.year, YEAR), (results.month, review.short)):
             middle = results.row(f"{measure}_minutes", period)
             if middle is None:
                 continue
             q1, q3, time, area = (results.row(f"{measure}_{name}", period) for name in
                                   ("minutes_q1", "minutes_q3", "time_share", "area"))  # fmt: skip
             rows.append([
-                words(measure).capitalize(), label, middle.denominator, middle.not_assessable, middle.value,
+                first_upper(words(measure)), label, middle.denominator, middle.not_assessable, middle.value,
                 (q1.value, q3.value) if q1 and q1.value is not None else None,
                 time.value if time else None, area.value if area else None,
             ])  # fmt: skip
     if not rows:
         return None
-    columns = [Column("Beyond the limit"), Column("Period"), Column("Judged", "count"), Column("Could not be judged", "count"),
+    columns = [Column("Beyond the limit"), Column("Period", "nowrap"), Column("Judged", "count"), Column("Could not be judged", "count"),
                Column("Median", "minutes"), Column("Middle half", "range", "min"), Column("Share of observed time", "share"),
                Column("Median area", "number", "unit × min")]  # fmt: skip
     note = "Medians over all judged cases, those without any such minute counted as 0. Area: how far beyond, times how long."
@@ -98,7 +98,7 @@ def comparable(review: Review) -> Fold | None:
             ours = review.results.row(measure, review.results.year, "species", theirs["species"])
             if ours is not None:
                 rows.append([
-                    words(measure).capitalize(), theirs["species"], ours.denominator, ours.value, (ours.low, ours.high),
+                    first_upper(words(measure)), theirs["species"], ours.denominator, ours.value, (ours.low, ours.high),
                     theirs["cases"], theirs["val"], theirs["source"],
                 ])  # fmt: skip
     if not rows:

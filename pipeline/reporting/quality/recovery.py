@@ -1,10 +1,10 @@
 """Recovery: minutes from the end of the agent to each stage, cases not watched to the end included."""
 
 from pipeline.figures.survival import waiting
-from pipeline.reporting.display import month_number
+from pipeline.reporting.display import first_upper, month_number, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.results import FEWEST_SHOWN
-from pipeline.reporting.review import Review, rate_figure
+from pipeline.reporting.review import YEAR, Review, rate_figure
 
 STAGES = {
     "to_extubation": ("extubation", "extubated"),
@@ -42,7 +42,7 @@ def curve(review: Review, measure: str) -> Figure | None:
     from pipeline.statistics.survival import kaplan_meier
 
     results, (stage, done) = review.results, STAGES[measure]
-    periods = ((results.year, results.year[:7], "12 months"), (results.month, results.month, review.short))
+    periods = ((results.year, results.year[:7], YEAR), (results.month, results.month, review.short))
     drawn, end = [], 10.0
     for period, first, label in periods:
         row = results.row(measure, period)
@@ -78,7 +78,7 @@ def median_finding(review: Review, stage: str, year, now) -> str:
     minutes = review.display.number
     if year.value is None:
         return f"Half of the cases did not reach {stage} while they were watched"
-    out = f"{stage.capitalize()}: half within {minutes(year.value, 0)} min over 12 months"
+    out = f"{first_upper(stage)}: half within {minutes(year.value, 0)} min over 12 months"
     return out + (f", {minutes(now.value, 0)} min in {review.short}" if now and now.value is not None else "")
 
 
@@ -104,20 +104,19 @@ def step_table(measure: str, stage: str, drawn: list[dict]) -> Table:
 def stages(review: Review) -> Table:
     rows = []
     for measure, (stage, _) in STAGES.items():
-        for period, label in ((review.results.year, "12 months"), (review.results.month, review.short)):
+        for period, label in ((review.results.year, YEAR), (review.results.month, review.short)):
             row = review.results.row(measure, period)
             if row is None:
                 continue
             q1, q3 = (review.results.row(f"{measure}_{name}", period) for name in ("q1", "q3"))
             rows.append([
-                stage.capitalize(), label, row.denominator, row.numerator,
+                first_upper(stage), label, row.denominator, row.numerator,
                 None if row.denominator is None else row.denominator - row.numerator, row.not_assessable,
-                row.value, row.low, row.high, q1.value if q1 else None, q3.value if q3 else None,
+                row.value, (row.low, row.high), (q1.value if q1 else None, q3.value if q3 else None),
             ])  # fmt: skip
-    columns = [Column("Stage"), Column("Period"), Column("Cases entered", "count"), Column("Seen", "count"),
+    columns = [Column("Stage"), Column("Period", "nowrap"), Column("Cases entered", "count"), Column("Seen", "count"),
                Column("Not watched to the end", "count"), Column("Could not be judged", "count"),
-               Column("Median", "minutes"), Column("95% low", "minutes"), Column("95% high", "minutes"),
-               Column("A quarter by", "minutes"), Column("Three quarters by", "minutes")]  # fmt: skip
+               Column("Median", "minutes"), Column("95% interval", "range", "min"), Column("Middle half", "range", "min")]  # fmt: skip
     note = "Kaplan-Meier: a case that was not watched to the stage counts for as long as it was watched. A dash: not reached."
     return Table("stages", "Stage times", columns, rows, note)
 
@@ -127,7 +126,7 @@ def long_ones(review: Review) -> Figure | None:
     rows = [("All cases", results.row("prolonged_recovery", results.year), results.row("prolonged_recovery"))]
     for by in ("agent", "species", "ventilation"):
         for row in results.levels("prolonged_recovery", results.year, by):
-            label = f"{row.level.replace('_', ' ')} ({by})"
+            label = f"{first_upper(words(row.level))} ({by})"
             rows.append((label, row, results.row("prolonged_recovery", None, by, row.level)))
     if rows[0][1] is None:
         return None
