@@ -20,6 +20,7 @@ def run(asked) -> int:
     from pipeline.run import rounds_of
     from pipeline.simulate import write_clinic
 
+    asked.clinic = asked.folder
     progress = Progress()
     progress.step("inventing a clinic and two years of its records")
     write_clinic(asked.folder)
