@@ -2,7 +2,7 @@
 weeks in which one machine's was forgotten.
 
 Carbon dioxide made: 8 x kg^0.75 mL/min (80 % of Brody and Kleiber's oxygen use); a charge binds about
-12 L a 100 g (Jorgensen 1977), and breakthrough is let begin at 60 % of that.
+12 L a 100 g (Jorgensen 1977), and breakthrough is let begin at about half of that.
 """
 
 import numpy as np
@@ -12,7 +12,7 @@ from pipeline.simulate import clinic
 from pipeline.simulate.plan import DAY, Plan
 
 CAPACITY_L = clinic.ABSORBENT_GRAMS / 100 * 12
-BREAKTHROUGH = 0.6
+BREAKTHROUGH = 0.54
 CHANGE_AFTER_MIN, CHANGE_AFTER_DAYS = 7.4 * 60, 13
 
 
@@ -50,4 +50,4 @@ def absorbent(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
 def inspired_co2(spent: np.ndarray) -> np.ndarray:
     """Inspired carbon dioxide [mmHg] that a charge lets through when this share of it is spent."""
     over = np.nan_to_num(spent) - BREAKTHROUGH
-    return np.where(over > 0, 13 * (1 - np.exp(-np.maximum(over, 0) / 0.35)), 0.0)
+    return np.where(over > 0, 13 * (1 - np.exp(-np.maximum(over, 0) / 0.25)), 0.0)

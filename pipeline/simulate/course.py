@@ -148,7 +148,7 @@ def _temperature(cases: pd.DataFrame, rng) -> None:
     usual = cases.species.map(USUAL_KG).to_numpy()
     size = (kg / usual) ** np.where(cases.species == "dog", -0.42, -0.3)
     drop = cases.species.map(FALL).to_numpy() * size * cases.cooling * cases.warmth
-    spread = np.where(cases.species == "dog", 0.56, 0.44)
+    spread = np.where(cases.species == "dog", 0.56, 0.34)
     cases["t_start"] = cases.species.map(AWAKE).to_numpy() + rng.normal(0, 0.5, n)
     cases["t_drop"] = np.clip(
         drop * np.exp(spread * rng.standard_normal(n) - spread**2 / 2) + rng.normal(0, 0.9, n), -0.9, 5.5

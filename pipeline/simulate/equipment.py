@@ -46,6 +46,7 @@ def _leak_tests(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
     before = cases.at_induction.to_numpy()[first] - 20 - np.nan_to_num(-cases.m_preoxygenation_start.to_numpy()[first])
     morning = before % DAY > 7 * 60 + 40
     at = np.where(morning, before // DAY * DAY + 7 * 60 + 10 + rng.integers(0, 30, len(first)), before)
+    at = np.maximum(at, day.to_numpy()[first] * DAY)  # a case at midnight: on its own day
     value = np.round(np.clip(rng.gamma(4, 28, len(first)), 10, 290))
     tests = _frame(cases, first, at, "breathing_system", "leak_tested", value, "mL/min")
     if not plan.faults:

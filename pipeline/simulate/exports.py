@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.schema import TABLES
 from pipeline.simulate.files import export, export_readings, stamp
 from pipeline.simulate.plan import DAY, Plan, month_of, month_start
+from pipeline.simulate.readings import CODE
 from pipeline.simulate.text_faults import spoil_cells, spoil_vitals
 
 MONTHS_A_FILE = 7
@@ -40,9 +41,10 @@ class Exports:
             self.faults += spoil_vitals(self.folder / f"{name}.csv", plan.chance(45, month), orphans=place in (4, 13))
         if plan.faults and plan.months > 3 and place == plan.months - 2:
             week = np.flatnonzero(at < month_start(month) + 8 * DAY)
+            beats = week[(parameter[week] == CODE["heart_rate"]) & (value[week] > 0)]
             rng = plan.chance(46)
             mended = value.copy()
-            some = rng.choice(week, 12, replace=False)
+            some = rng.choice(beats, min(12, len(beats)), replace=False)
             mended[some] = value[some] + 1
             export_readings(
                 self.folder,
@@ -61,7 +63,7 @@ class Exports:
         plan = self.plan
         if not plan.faults or plan.months < 4:
             return
-        first = sorted(self.folder.glob("cases_*.csv"))[0]
+        first = sorted(self.folder.glob("cases*.csv"))[0]
         self.faults += spoil_cells(first, BAD_CASE_CELLS, plan.chance(47))
         begins = plan.first + plan.months - 3
         again = (month == begins) | (month == begins + 1)

@@ -65,6 +65,7 @@ def _take_away(cases: pd.DataFrame, ended: np.ndarray, at: np.ndarray) -> None:
 def known_by(plan: Plan, cases: pd.DataFrame) -> None:
     """Nothing is known later than the record's last day."""
     late = cases.at_induction + cases.m_outcome.fillna(0) >= plan.ends
+    late &= cases.m_outcome > cases.m_off + DAY  # the last night's cases are charted to their end
     cases.loc[late, "outcome"] = "alive"
     cases.loc[late, "m_outcome"] = np.nan
     cases.loc[cases.at_induction + cases.m_followed.fillna(0) >= plan.ends, "m_followed"] = np.nan

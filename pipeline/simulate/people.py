@@ -78,6 +78,8 @@ def _parts(cases: pd.DataFrame, second, second_role, nurses, rng) -> pd.DataFram
             trained
         ],
         whole.assign(person=cases.trainee, role="assisting", from_at=halfway)[grows],
-        whole.assign(person=second, role=second_role)[pd.notna(second)],
+        whole.assign(person=second, role=np.where(second_role == "primary", "assisting", second_role))[
+            pd.notna(second)
+        ],
     ]
     return pd.concat(rows).sort_values(["case", "from_at", "role", "person"], kind="stable", ignore_index=True)

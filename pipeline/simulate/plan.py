@@ -8,7 +8,7 @@ DAY = 24 * 60  # the simulator's clock is local wall time in whole minutes since
 
 # Months before the warming programme begins, and days for which one machine's absorbent is forgotten.
 MONTHS_BEFORE_PROGRAMME = 13
-OVERRUN_DAYS = 43
+OVERRUN_DAYS = 48
 
 # Nights with a change of clocks have no case in them, so wall time may be added and subtracted here.
 HOLIDAYS = {(1, 1), (5, 1), (10, 3), (12, 25), (12, 26)}
@@ -59,7 +59,7 @@ class Plan:
         """Minutes between which the second machine's absorbent is not changed, or None."""
         if not self.absorbent_overrun or self.months < 4:
             return None
-        begins = month_start(self.first + self.months - 2) - 12 * DAY
+        begins = month_start(self.first + self.months - 2) - 16 * DAY
         return begins, begins + OVERRUN_DAYS * DAY
 
     @property

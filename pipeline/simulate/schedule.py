@@ -18,7 +18,9 @@ def schedule(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
     n = len(cases)
     before = np.where(np.isnan(cases.m_preoxygenation_start), 2, -cases.m_preoxygenation_start) + 2
     after = np.where(np.isnan(cases.m_extubation), cases.m_off, cases.m_extubation) + TURNOVER
-    hour = np.where(rng.random(n) < 0.62, rng.uniform(9, 20, n), (rng.uniform(20, 31.5, n)) % 24)
+    night = rng.uniform(20, 31.5, n)
+    night = np.where(night > 24, night - 23.2, night)  # not in the hour after midnight
+    hour = np.where(rng.random(n) < 0.62, rng.uniform(9, 20, n), night)
     wanted = cases.day * DAY + np.where(cases.emergency, (hour * 60).astype(int), OPENS + rng.integers(0, 25, n))
     start, machine = np.zeros(n, "int64"), np.full(n, "", object)
     order = np.lexsort([rng.random(n), cases.emergency, cases.day])

@@ -22,7 +22,8 @@ def spoil_vitals(path: Path, rng, orphans: bool) -> Counter:
     twice = [1 + int(row) for row in rng.integers(n, size=3)]
     at = 1 + int(rng.integers(n))
     front, value = lines[at].rsplit(",", 1)
-    disagrees = f"{front},{float(value) + 3:g}" if at != bad and value.replace(".", "").isdigit() else None
+    other = f"{float(value) - 3:g}" if value.isdigit() and float(value) > 30 else f"{value}1"
+    disagrees = None if at == bad else f"{front},{other}"
     if orphans:
         first = lines[1 + int(rng.integers(n))].split(",", 1)[0]
         rows = [row for row, line in enumerate(lines) if line.startswith(f"{first},")][:24]
