@@ -4,7 +4,7 @@ from pipeline.reporting.frame import Cell, Column, Figure, Section, Table
 from pipeline.training import log
 from pipeline.training.learning_curve import lines
 from pipeline.training.programme import Trainee
-from pipeline.training.view import RULES_DECIDE, View, criteria_words
+from pipeline.training.view import RULES_DECIDE, View, criteria_words, either
 
 
 def target_rows(view: View, person: str) -> list[dict]:
@@ -24,25 +24,26 @@ def targets(view: View, person: str, trainee: Trainee | None) -> list:
     rows = []
     for one in standing:
         asked = view.asked.targets[one["position"] - 1]
+        wanted = Cell(one["wanted"], view.amount(one["wanted"], one["unit"]))
         rows.append(
-            [one["target"], criteria_words(asked, view.asked.roles), one["unit"], one["wanted"], one["done"],
-             one["missing"], one["state"], one["pace_so_far"], one["pace_needed"],
-             f"{view.day(one['from_day'])} to {view.day(one['to_day']) if one['to_day'] else 'open end'}",
-             one["undecided"] or None]
+            [one["target"], criteria_words(asked), wanted, one["done"], one["missing"], one["state"],
+             one["pace_so_far"], one["pace_needed"], one["to_day"], one["undecided"] or None]
         )  # fmt: skip
     columns = [
-        Column("target"), Column("counts"), Column("in"), Column("wanted", "number", digits=0),
-        Column("done", "number", digits=0), Column("missing", "number", digits=0), Column("where it stands"),
-        Column("so far", "number", "a month"), Column("needed", "number", "a month"), Column("days"),
-        Column("could not be judged", "count", "cases"),
+        Column("target"), Column("what counts"), Column("wanted", "number"), Column("done", "number", digits=0),
+        Column("missing", "number", digits=0), Column("where it stands"), Column("pace so far", "number"),
+        Column("pace needed", "number"), Column("until", "day"), Column("could not be judged", "count"),
     ]  # fmt: skip
+    if not any(row[-1] for row in rows):
+        columns, rows = columns[:-1], [row[:-1] for row in rows]
     note = (
-        f"As of {view.day(view.until)}, the last case loaded. A case that could not be judged fits as far as is known, "
-        "but something the target asks for is not in the record."
+        f"As of {view.day(view.until)}, the last case loaded. Pace is cases or hours a month. A target that names no "
+        f"role counts cases as {either(list(view.asked.roles))}. A case that could not be judged fits as far as is "
+        "known, but something the target asks for is not in the record."
     )
     if any(one["from_day"] < view.begins for one in standing):
         note += f" The records begin on {view.day(view.begins)}: what was done before that day is in no number here."
-    shown = view.columns(rows, 4, 5, 7, 8, 10) if view.share else rows
+    shown = view.columns(rows, 3, 4, 6, 7, *range(9, len(columns)))
     return [Table("targets-table", "Targets", columns, shown, note), RULES_DECIDE]
 
 
@@ -67,12 +68,12 @@ def curves(view: View, person: str) -> list[Section]:
         reached = [one for one in found if one["crossed"]]
         state = "neither line reached yet: the record is too short to tell"
         if reached:
-            how = "at or below" if reached[-1]["crossed"] == "lower" else "above"
-            state = f"failures {how} the acceptable share, at attempt {reached[-1]['attempt']}"
+            which = "acceptable" if reached[-1]["crossed"] == "lower" else "unacceptable"
+            state = f"failures agree with the {which} share, last shown at attempt {reached[-1]['attempt']}"
         failed = sum(one["failed"] for one in found)
         table = Table(
             f"curve-{position}-table", curve.name,
-            [Column("attempt", "count"), Column("case"), Column("date", "day"), Column("outcome"),
+            [Column("attempt", "count"), Column("case", "nowrap"), Column("date", "day"), Column("outcome"),
              Column("sum", "number", "failures", 2), Column("line reached")],
             [[one["attempt"], one["case_id"], one["start_day"], "failed" if one["failed"] else "done", one["total"],
               one["crossed"] or ""] for one in found],

@@ -1,5 +1,7 @@
 """Sections of a trainee's page that count: roles, kinds of cases, months, techniques, what is missing."""
 
+from datetime import timedelta
+
 from pipeline.reporting.display import month_text, words
 from pipeline.reporting.frame import Column, Figure, Table
 from pipeline.training import log
@@ -7,11 +9,11 @@ from pipeline.training.programme import Trainee
 from pipeline.training.view import View, level_words, role_words
 
 KINDS = {
-    "species": "Species",
+    "species": "species",
     "asa_class": "ASA class",
-    "emergency": "Emergency",
-    "procedure_group": "Procedure",
-    "ventilation": "Ventilation",
+    "emergency": "emergency",
+    "procedure_group": "procedure",
+    "ventilation": "ventilation",
 }
 
 
@@ -52,9 +54,9 @@ def roles(view: View, person: str, numbers: list[dict]) -> list:
     note = "A case counts once in each role. Hours are of the anesthesia window, induction to extubation."
     items: list = [
         Table("by-role", "Cases and hours by role",
-              [Column("role"), Column("cases", "count"), Column("hours", "number", "h"),
-               Column("cases of unknown length", "count"), Column("supervised", "count", "cases"),
-               Column("under supervision", "number", "h")],
+              [Column("role"), Column("cases", "count"), Column("hours", "number"),
+               Column("cases of unknown length", "count"), Column("supervised", "count"),
+               Column("hours supervised", "number")],
               view.columns(rows, 1, 2, 3, 4, 5), note)
     ]  # fmt: skip
     if uncounted and not view.share:
@@ -66,7 +68,7 @@ def kinds(view: View, person: str) -> list:
     found = log.select(
         view.db, "SELECT * FROM trainee_counts WHERE person = $person AND role IS NOT NULL", person=person
     )
-    tables = []
+    table_rows = []
     for by, title in KINDS.items():
         levels: dict = {}
         for one in found:
@@ -77,20 +79,19 @@ def kinds(view: View, person: str) -> list:
             own = levels[level]
             counted = [own[role]["cases"] if role in own else 0 for role in ("primary", "assisting", "observing")]
             minutes = sum(own[role]["minutes"] or 0 for role in ("primary", "assisting") if role in own)
-            rows.append([level_words(by, level), *counted, minutes / 60])
-        columns = [Column(title.lower() if by != "asa_class" else title), Column("primary", "count"),
-                   Column("assisting", "count"), Column("observing", "count"),
-                   Column("primary and assisting", "number", "h")]  # fmt: skip
-        tables.append(Table(f"by-{by.replace('_', '-')}", title, columns, view.columns(rows, 1, 2, 3, 4)))
-    return tables
+            rows.append([title, level_words(by, level), *counted, minutes / 60])
+        table_rows += view.columns(rows, 2, 3, 4, 5)
+    columns = [Column("by"), Column("kind"), Column("primary", "count"), Column("assisting", "count"),
+               Column("observing", "count"), Column("hours as primary or assisting", "number")]  # fmt: skip
+    return [Table("kinds-table", "Cases by kind and role", columns, table_rows)]
 
 
 def quarter(month_no: int) -> str:
     """
     >>> quarter(2026 * 12 + 9)
-    'October to December 2026'
+    'Oct to Dec 2026'
     """
-    names = ("January to March", "April to June", "July to September", "October to December")
+    names = ("Jan to Mar", "Apr to Jun", "Jul to Sep", "Oct to Dec")
     return f"{names[month_no % 12 // 3]} {month_no // 12}"
 
 
@@ -117,8 +118,8 @@ def over_time(view: View, rows: list[dict]) -> list:
         "by-quarter", "By quarter",
         [Column("quarter"), Column("cases", "count"), Column("as primary", "count"), Column("ASA 3 and above", "count"),
          Column("emergencies", "count"), Column("species", "count"), Column("techniques", "count"),
-         Column("hours", "number", "h")],
-        view.columns(table_rows, 1, 2, 3, 4, 7),
+         Column("hours", "number")],
+        view.columns(table_rows, *range(1, 8)),
         "ASA 3 and above, emergencies, species and techniques: as primary or assisting.",
     )  # fmt: skip
     if view.share:
@@ -129,14 +130,15 @@ def over_time(view: View, rows: list[dict]) -> list:
     for row in once:
         tally[row["month_no"]] += 1
     named = [month_text(month) for month in months]
-    busiest = max(tally.values())
-    finding = f"Between {min(tally.values())} and {view.amount(busiest, 'cases')} a month"
+    partial = (view.until + timedelta(days=1)).month == view.until.month
+    whole = [tally[month] for month in months][: -1 if partial and len(months) > 1 else None]
     figure = Figure(
-        "cases-by-month", finding, sticks(named, list(tally.values()), "cases a month"),
+        "cases-by-month", f"Between {min(whole)} and {view.amount(max(whole), 'cases')} a month",
+        sticks(named, list(tally.values()), "cases a month", partial=[False] * (len(months) - 1) + [partial]),
         Table("cases-by-month-table", "Cases a month", [Column("month", "month"), Column("cases", "count")],
               [[month_text(month), tally[month]] for month in months]),
-        caption=f"{view.amount(len(once), 'cases')}, each once, whatever the role. "
-                "The last month may not be over.",
+        caption=f"{view.amount(len(once), 'cases')}, each once, whatever the role."
+                + (" Hollow: the month is not over in the records." if partial else ""),
     )  # fmt: skip
     return [figure, table]
 

@@ -44,7 +44,7 @@ def supervision(view: View, person: str) -> list:
         rows.append([Cell("", "nobody charted"), alone["cases"], alone["hours"], alone["last_day"]])
     if not rows:
         return ["No case yet."]
-    columns = [Column("supervisor"), Column("cases", "count"), Column("hours", "number", "h"), Column("last", "day")]
+    columns = [Column("supervisor"), Column("cases", "count"), Column("hours", "number"), Column("last", "day")]
     note = "Somebody charted as supervising while the part ran. Two supervisors in one case both count."
     return [Table("supervision-table", "Supervised by", columns, view.columns(rows, 1, 2), note)]
 
@@ -69,8 +69,8 @@ def complications(view: View, person: str) -> list:
          max(one["start_day"] for one in own)]
         for event, own in by_event.items()
     ]  # fmt: skip
-    columns = [Column("complication"), Column("primary", "count", "cases"), Column("assisting", "count", "cases"),
-               Column("observing", "count", "cases"), Column("last met", "day")]  # fmt: skip
+    columns = [Column("complication"), Column("primary", "count"), Column("assisting", "count"),
+               Column("observing", "count"), Column("last met", "day")]  # fmt: skip
     return [Table("met", "Complications met", columns, view.columns(rows, 1, 2, 3), caution)]
 
 
@@ -99,7 +99,7 @@ def discuss(view: View, person: str) -> list:
         "primary. Chosen by these rules, by nobody's judgment. `rounds case CASE` draws one as a chart."
     )
     return [Table("discuss-table", "Cases to talk over",
-                  [Column("case"), Column("date", "day"), Column("why")], rows, note)]  # fmt: skip
+                  [Column("case", "nowrap"), Column("date", "day"), Column("why")], rows, note)]  # fmt: skip
 
 
 def whole_log(view: View, person: str, rows: list[dict]) -> list:
@@ -120,8 +120,8 @@ def whole_log(view: View, person: str, rows: list[dict]) -> list:
         for row in uncounted
     ]  # fmt: skip
     columns = [
-        Column("date", "day"), Column("case"), Column("species", "code"), Column("ASA"), Column("group", "code"),
-        Column("procedure"), Column("role"), Column("time", "minutes", digits=0),
+        Column("date", "day"), Column("case", "nowrap"), Column("species", "code"), Column("ASA"),
+        Column("group", "code"), Column("procedure"), Column("role"), Column("time", "minutes", digits=0),
         Column("supervised", "minutes", digits=0), Column("supervised by"), Column("techniques"),
     ]  # fmt: skip
     note = "Newest first; one row a role in a case. The same rows stand in the CSV and XLSX beside this page."

@@ -6,11 +6,9 @@ from pipeline.errors import UserFault
 from pipeline.reporting import sheets as files
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Page, render_page, tables_of, write_page
-from pipeline.reporting.write import FOLDER
+from pipeline.reporting.write import FOLDER, SHARED
 from pipeline.training import log, programme, programme_page, sheet, sheet_page, trainee_page
 from pipeline.training.view import View, file_name
-
-SHARED = "shared"
 
 
 def write(db, settings, clinic: Path, share: bool = False) -> list[Path]:

@@ -7,7 +7,7 @@ from pipeline.reporting.frame import Cell, Column, Fold, Page, Section, Table
 from pipeline.training import log
 from pipeline.training.programme import Trainee
 from pipeline.training.targets import anniversary
-from pipeline.training.view import RULES_DECIDE, View, criteria_words, file_name, level_words
+from pipeline.training.view import HIDDEN, RULES_DECIDE, View, criteria_words, either, file_name, level_words
 
 KINDS = {"species": "species", "asa_class": "ASA class", "procedure_group": "procedure", "technique": "technique"}
 STATES = ("met", "on pace", "faster pace needed", "open", "not begun", "ended short", "not covered")
@@ -91,7 +91,7 @@ def people_table(view: View, people: dict[str, Trainee | None]) -> list:
              one["cases"], one["lead"], one["hours"], one["last_day"]]
         )  # fmt: skip
     columns = [Column("code"), Column("training began", "day"), Column("year", "count"), Column("cases", "count"),
-               Column("as primary", "count"), Column("hours", "number", "h"), Column("last case", "day")]  # fmt: skip
+               Column("as primary", "count"), Column("hours", "number"), Column("last case", "day")]  # fmt: skip
     items: list = [Table("people-table", "People of the programme", columns, listed, NO_RANK)] if listed else [NO_RANK]
     if others:
         columns = [column for column in columns if column.title not in ("training began", "year")]
@@ -108,19 +108,18 @@ def targets(view: View) -> list:
     by_target: dict[int, list[dict]] = {}
     for one in found:
         by_target.setdefault(one["position"], []).append(one)
+    used = [state for state in STATES if any(one["state"] == state for one in found)]
     rows = []
     for position, own in by_target.items():
         asked = view.asked.targets[position - 1]
-        rows.append(
-            [asked.name, f"{view.amount(asked.amount, asked.unit)}; {criteria_words(asked, view.asked.roles)}",
-             f"year {asked.year}" if asked.year else "all years", len(own),
-             *(sum(one["state"] == state for one in own) for state in STATES)]
-        )  # fmt: skip
-    columns = [Column("target"), Column("asks for"), Column("in"), Column("trainees", "count")]
-    columns += [Column(state, "count") for state in STATES]
+        wanted = f"{view.amount(asked.amount, asked.unit)}; {criteria_words(asked)}"
+        rows.append([asked.name, wanted, len(own), *(sum(one["state"] == state for one in own) for state in used)])
+    columns = [Column("target"), Column("asks for"), Column("trainees", "count")]
+    columns += [Column(state, "count") for state in used]
     items = [
         Table("targets-table", "Targets and where trainees stand", columns,
-              view.columns(rows, 3, *range(4, 4 + len(STATES))), "Numbers of trainees.")
+              view.columns(rows, *range(2, len(columns))),
+              f"Numbers of trainees. A target that names no role counts cases as {either(list(view.asked.roles))}.")
     ]  # fmt: skip
     if not view.share:
         lines = [
@@ -130,9 +129,9 @@ def targets(view: View) -> list:
         ]  # fmt: skip
         names = [Column("target"), Column("trainee"), Column("wanted", "number", digits=0),
                  Column("done", "number", digits=0), Column("missing", "number", digits=0),
-                 Column("so far", "number", "a month"), Column("needed", "number", "a month"),
-                 Column("where it stands"), Column("could not be judged", "count", "cases")]  # fmt: skip
-        note = f"By target, then by code. {NO_RANK}"
+                 Column("pace so far", "number"), Column("pace needed", "number"),
+                 Column("where it stands"), Column("could not be judged", "count")]  # fmt: skip
+        note = f"By target, then by code. Pace is cases or hours a month. {NO_RANK}"
         items.append(Table("missing-table", "What is missing, by target", names, lines, note))
     return [*items, RULES_DECIDE]
 
@@ -154,21 +153,17 @@ def chances(view: View) -> list:
            WHERE start_day > $since GROUP BY ALL ORDER BY by_column, level NULLS LAST""",
         since=anniversary(view.until, -1),
     )
-    tables = []
+    shown = []
     for by, title in KINDS.items():
-        rows = [
-            [level_words(by, one["level"]), one["cases"], one["hands"], one["lead"], one["hands"] / one["cases"]]
-            for one in found
-            if one["by_column"] == by
-        ]
-        columns = [Column(title), Column("cases", "count"), Column("trainee primary or assisting", "count"),
-                   Column("trainee primary", "count"), Column("with a trainee", "share")]  # fmt: skip
-        if rows:
-            shown = view.columns(rows, 1, 2, 3)
-            shown = [[*row[:4], None if row[2] is not one[2] and view.share else row[4]]
-                     for row, one in zip(shown, rows, strict=True)]  # fmt: skip
-            tables.append(Table(f"chances-{by.replace('_', '-')}", f"Cases by {title}, last 12 months", columns, shown))
-    return tables or ["No case in the last 12 months."]
+        own = [one for one in found if one["by_column"] == by]
+        rows = [[title, level_words(by, one["level"]), one["cases"], one["hands"], one["lead"]] for one in own]
+        for row, one in zip(view.columns(rows, 2, 3, 4), own, strict=True):
+            shown.append([*row, None if row[3] is HIDDEN else one["hands"] / one["cases"]])
+    columns = [Column("by"), Column("kind"), Column("cases", "count"), Column("trainee primary or assisting", "count"),
+               Column("trainee primary", "count"), Column("with a trainee", "share")]  # fmt: skip
+    if not shown:
+        return ["No case in the last 12 months."]
+    return [Table("chances-table", "Cases of the last 12 months, and those with a trainee", columns, shown)]
 
 
 def supervision(view: View) -> list:
@@ -198,7 +193,7 @@ def supervision(view: View) -> list:
         )
         items.append(
             Table("supervisors-table", "Who supervised trainees",
-                  [Column("code"), Column("cases", "count"), Column("hours", "number", "h"),
+                  [Column("code"), Column("cases", "count"), Column("hours", "number"),
                    Column("trainees", "count"), Column("last", "day")],
                   [list(one.values()) for one in found],
                   "Hours are of parts supervised: two trainees at once count twice. In the order of codes.")

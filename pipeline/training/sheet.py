@@ -6,6 +6,7 @@ rows, cut to 20 hexadecimal digits for paper. The code shows that rows have not 
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
@@ -13,6 +14,7 @@ from pathlib import Path
 
 from pipeline.errors import SettingsFault
 
+CODE_SAID = "Code of these rows:"
 FORM = 1  # changes when COLUMNS or their spelling do; a sheet is read by the form it was printed in
 COLUMNS = (
     "case_id", "date", "species", "asa", "procedure_group", "procedure", "role", "minutes", "supervised_by",
@@ -148,3 +150,13 @@ def read(path: Path) -> tuple[Sheet, str]:
             beside.name, f"form {form} of a sheet", f"form {FORM}", "check it with the version that printed it"
         )
     return sheet, digest
+
+
+def printed_code(path: Path) -> str | None:
+    """The code that stands on the page beside a stored sheet; None where there is no page."""
+    try:
+        page = path.with_suffix(".html").read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+    found = re.search(re.escape(CODE_SAID) + r" ([0-9A-F-]{24})", page)
+    return found.group(1) if found else None

@@ -63,7 +63,7 @@ class View:
 
     def amount(self, value: float, unit: str) -> str:
         """'12 cases' or '31.5 hours'."""
-        number = self.display.number(value, 0 if unit == "cases" else 1)
+        number = self.display.number(value, 1 if unit == "hours" and value % 1 else 0)
         return f"{number} {unit[:-1] if value == 1 else unit}"
 
 
@@ -82,8 +82,8 @@ def role_words(role: str | None) -> str:
     return role or "role not charted"
 
 
-def criteria_words(target: Target, roles: tuple[str, ...]) -> str:
-    """What a target counts: 'cat; ASA 3, 4 or 5; as primary'."""
+def criteria_words(target: Target) -> str:
+    """What a target counts: 'cat; ASA 3, 4 or 5; as primary; year 2', 'any case' where it names nothing."""
     parts = []
     for name, values in target.criteria.items():
         if name == "asa_class":
@@ -94,8 +94,11 @@ def criteria_words(target: Target, roles: tuple[str, ...]) -> str:
             parts.append(either(["supervised" if value else "not supervised" for value in values]))
         elif name != "role":
             parts.append(either([words(value) for value in values]))
-    parts.append("as " + either(list(target.criteria.get("role", roles))))
-    return "; ".join(parts)
+    if "role" in target.criteria:
+        parts.append("as " + either(list(target.criteria["role"])))
+    if target.year:
+        parts.append(f"year {target.year}")
+    return "; ".join(parts) or "any case"
 
 
 def either(parts: list[str]) -> str:

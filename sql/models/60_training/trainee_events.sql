@@ -1,7 +1,7 @@
 -- trainee_events: complications that happened while a person had a part in the case.
 --
 -- Grain   one row per case, person, role and event
--- Reads   case_parts, trainee_log, stg_events
+-- Reads   case_parts, case_windows, stg_events, trainee_log
 -- Units   times_charted: rows of that event in the case; occurred_s seconds UTC, the first of them
 -- Source  the project's own rule
 --
