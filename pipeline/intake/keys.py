@@ -161,13 +161,13 @@ def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
             f"a.{name} {'=' if name.removesuffix('_s') in required else 'IS NOT DISTINCT FROM'} b.{name}"
             for name in key_columns(table)
         )
-        same = " AND ".join(f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in data)
+        same = " AND ".join(f'a."{name}" IS NOT DISTINCT FROM b."{name}"' for name in data)
         sql = f"""
             WITH known AS (SELECT rowid AS old, * FROM {table.name} WHERE {lead} IN (SELECT id FROM incoming_ids))
             SELECT a.i, b.old, {same} AS same FROM incoming_rows AS a JOIN known AS b ON {join}"""
     else:
-        every = ", ".join(data)
-        join = " AND ".join(f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in data)
+        every = ", ".join(f'"{name}"' for name in data)
+        join = " AND ".join(f'a."{name}" IS NOT DISTINCT FROM b."{name}"' for name in data)
         sql = f"""
             WITH known AS (
               SELECT rowid AS old, *, row_number() OVER (PARTITION BY {every} ORDER BY rowid) AS nth
@@ -186,7 +186,7 @@ def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
 def _put_away(db, table: schema.Table, matched: pa.Table, file_id: int) -> None:
     """Moves loaded rows that a newer file replaces to replaced_rows."""
     db.register("outdated", matched)
-    fields = ", ".join(f'"{column.name}" := old.{column.name}' for column in table.columns)
+    fields = ", ".join(f'"{column.name}" := old."{column.name}"' for column in table.columns)
     db.execute(
         f"""
         INSERT INTO replaced_rows
