@@ -25,7 +25,7 @@ lines AS (
         given_by AS person,
         witnessed_by AS second_person,
         given_day AS book_day,
-        0 AS after_count,
+        0 AS part_no,
         month_no,
         CAST(NULL AS DOUBLE) AS opening_ml,
         drawn_ml AS in_ml,
@@ -47,7 +47,7 @@ lines AS (
         counted_by AS person,
         CAST(NULL AS VARCHAR) AS second_person,
         moved_day AS book_day,
-        after_count,
+        part_no,
         month_no,
         opening_ml,
         received_ml + returned_ml AS in_ml,
@@ -74,7 +74,7 @@ slips AS (
         drug_book_parts.what,
         drug_book_parts.person,
         drug_book_parts.book_day,
-        drug_book_parts.after_count,
+        drug_book_parts.part_no,
         drug_book_parts.sign,
         drug_book_parts.ml,
         factors.hint,
@@ -82,11 +82,11 @@ slips AS (
     FROM drug_book_parts
     CROSS JOIN factors
     UNION ALL
-    SELECT book, case_id, what, person, book_day, after_count, sign, ml, 'unit' AS hint, other_unit AS factor
+    SELECT book, case_id, what, person, book_day, part_no, sign, ml, 'unit' AS hint, other_unit AS factor
     FROM drug_book_parts
     UNION ALL
     SELECT
-        book, case_id, what, person, book_day, after_count, sign, ml, 'unit' AS hint,
+        book, case_id, what, person, book_day, part_no, sign, ml, 'unit' AS hint,
         1e0 / nullif(other_unit, 0e0) AS factor
     FROM drug_book_parts
 ),
@@ -98,7 +98,7 @@ hints AS (
         lines.what,
         coalesce(lines.person, '') AS person,
         lines.book_day,
-        lines.after_count,
+        lines.part_no,
         max(CASE WHEN slips.hint = 'decimal' THEN 1 ELSE 0 END) AS hint_decimal,
         max(CASE WHEN slips.hint = 'unit' THEN 1 ELSE 0 END) AS hint_unit
     FROM lines
@@ -109,12 +109,12 @@ hints AS (
         AND slips.what = lines.what
         AND (lines.book = 'cupboard' OR slips.person = coalesce(lines.person, ''))
         AND slips.book_day = lines.book_day
-        AND slips.after_count = lines.after_count
+        AND slips.part_no = lines.part_no
     WHERE lines.state = 'off'
         AND slips.ml <> 0e0
         AND slips.factor <> 1e0
         AND abs(lines.difference_ml + slips.sign * slips.ml * (slips.factor - 1e0)) <= tolerance.tolerance_ml + 1e-9
-    GROUP BY lines.book, lines.case_id, lines.what, coalesce(lines.person, ''), lines.book_day, lines.after_count
+    GROUP BY lines.book, lines.case_id, lines.what, coalesce(lines.person, ''), lines.book_day, lines.part_no
 )
 
 SELECT
@@ -124,7 +124,7 @@ SELECT
     lines.person,
     lines.second_person,
     lines.book_day,
-    lines.after_count,
+    lines.part_no,
     lines.month_no,
     lines.opening_ml,
     lines.in_ml,
@@ -146,4 +146,4 @@ LEFT JOIN hints
     AND hints.what = lines.what
     AND hints.person = coalesce(lines.person, '')
     AND hints.book_day = lines.book_day
-    AND hints.after_count = lines.after_count
+    AND hints.part_no = lines.part_no

@@ -1,7 +1,7 @@
 -- drug_book_parts: each volume that a line of the controlled-drug book is made of.
 --
 -- Grain   one row a line of the book that is off and a volume written in it
--- Reads   syringe_balances, cupboard_balances, drug_doses, stock_moves, stock_items
+-- Reads   syringe_balances, cupboard_balances, drug_doses, cupboard_moves
 -- Units   ml mL; sign +1 where more of it makes the difference larger; other_unit volume a mg or mL a pack
 -- Source  none
 --
@@ -32,36 +32,36 @@ doses AS (
 
 moves AS (
     SELECT
-        cupboard_balances.item,
-        cupboard_balances.moved_day,
-        cupboard_balances.after_count,
-        stock_moves.movement,
-        stock_moves.qty AS ml,
-        stock_items.pack_size
+        cupboard_moves.item,
+        cupboard_moves.moved_day,
+        cupboard_moves.part_no,
+        cupboard_moves.movement,
+        cupboard_moves.ml,
+        cupboard_moves.pack_size
     FROM cupboard_balances
-    INNER JOIN stock_moves
-        ON stock_moves.item = cupboard_balances.item
-        AND stock_moves.moved_day = cupboard_balances.moved_day
-    INNER JOIN stock_items ON stock_items.item = cupboard_balances.item
-    WHERE cupboard_balances.state = 'off' AND stock_moves.movement <> 'opened'
+    INNER JOIN cupboard_moves
+        ON cupboard_moves.item = cupboard_balances.item
+        AND cupboard_moves.moved_day = cupboard_balances.moved_day
+        AND cupboard_moves.part_no = cupboard_balances.part_no
+    WHERE cupboard_balances.state = 'off'
 )
 
-SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS after_count, 1e0 AS sign,
+SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS part_no, 1e0 AS sign,
     drawn_ml AS ml, concentration_mg_ml AS other_unit
 FROM doses
 WHERE drawn_ml IS NOT NULL
 UNION ALL
-SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS after_count, -1e0 AS sign,
+SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS part_no, -1e0 AS sign,
     ml, concentration_mg_ml AS other_unit
 FROM doses
 WHERE ml IS NOT NULL
 UNION ALL
-SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS after_count, -1e0 AS sign,
+SELECT 'syringe' AS book, case_id, drug AS what, person, given_day AS book_day, 0 AS part_no, -1e0 AS sign,
     wasted_ml AS ml, concentration_mg_ml AS other_unit
 FROM doses
 WHERE wasted_ml IS NOT NULL
 UNION ALL
-SELECT 'cupboard' AS book, '' AS case_id, item AS what, '' AS person, moved_day AS book_day, after_count,
+SELECT 'cupboard' AS book, '' AS case_id, item AS what, '' AS person, moved_day AS book_day, part_no,
     CASE WHEN movement IN ('received', 'returned') THEN 1e0 ELSE -1e0 END AS sign,
     ml, pack_size AS other_unit
 FROM moves
