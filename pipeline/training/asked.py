@@ -31,15 +31,15 @@ def targets(view: View, person: str, trainee: Trainee | None) -> list:
         )  # fmt: skip
     columns = [
         Column("target"), Column("what counts"), Column("wanted", "number"), Column("done", "number", digits=0),
-        Column("missing", "number", digits=0), Column("where it stands"), Column("pace so far", "number"),
-        Column("pace needed", "number"), Column("until", "day"), Column("could not be judged", "count"),
+        Column("missing", "number", digits=0), Column("where it stands"), Column("pace", "number"),
+        Column("needed", "number"), Column("until", "day"), Column("not judged", "count"),
     ]  # fmt: skip
     if not any(row[-1] for row in rows):
         columns, rows = columns[:-1], [row[:-1] for row in rows]
     note = (
-        f"As of {view.day(view.until)}, the last case loaded. Pace is cases or hours a month. A target that names no "
-        f"role counts cases as {either(list(view.asked.roles))}. A case that could not be judged fits as far as is "
-        "known, but something the target asks for is not in the record."
+        f"As of {view.day(view.until)}, the last case loaded. Pace so far and pace needed are cases or hours a month. A "
+        f"target that names no role counts cases as {either(list(view.asked.roles))}. A case not judged fits as far as "
+        "is known, but something the target asks for is not in the record."
     )
     if any(one["from_day"] < view.begins for one in standing):
         note += f" The records begin on {view.day(view.begins)}: what was done before that day is in no number here."

@@ -129,9 +129,9 @@ def targets(view: View) -> list:
         ]  # fmt: skip
         names = [Column("target"), Column("trainee"), Column("wanted", "number", digits=0),
                  Column("done", "number", digits=0), Column("missing", "number", digits=0),
-                 Column("pace so far", "number"), Column("pace needed", "number"),
-                 Column("where it stands"), Column("could not be judged", "count")]  # fmt: skip
-        note = f"By target, then by code. Pace is cases or hours a month. {NO_RANK}"
+                 Column("pace", "number"), Column("needed", "number"),
+                 Column("where it stands"), Column("not judged", "count")]  # fmt: skip
+        note = f"By target, then by code. Pace so far and pace needed are cases or hours a month. {NO_RANK}"
         items.append(Table("missing-table", "What is missing, by target", names, lines, note))
     return [*items, RULES_DECIDE]
 

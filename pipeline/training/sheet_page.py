@@ -45,7 +45,7 @@ def page(view: View, sheet: Sheet, name: str) -> Page:
         f"{CODE_SAID} {sheet.code}. `rounds verify {name}.html` says later whether the rows in the record still say "
         "the same, and which do not; with `--code` and the code on the paper it also says whether this is the paper. "
         "The code guards the rows against change. It is no signature.",
-        f"SHA-256 in full: {sheet.digest}",
+        f"SHA-256 in full: {' '.join(sheet.digest[i : i + 8] for i in range(0, 64, 8))}",
         RULES_DECIDE,
     ]
     return Page(

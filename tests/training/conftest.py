@@ -123,7 +123,7 @@ PROGRAMME = {
          "failure_events": ["hemorrhage"], "acceptable": 0.1, "unacceptable": 0.3, "source": "invented"},
     ],
 }  # fmt: skip
-HOSTILE = '<img src=x onerror="window.hit=1"></script> %{y}'
+HOSTILE = '<img src=x onerror="hit=1"> </script> %{y}'
 TRAINEES = ("ash", "elm", "T.01/<b>")  # the last is a student whom the programme does not list
 SUPERVISORS = ("oak", "yew")
 
