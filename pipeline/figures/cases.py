@@ -3,8 +3,17 @@
 from pipeline.figures.theme import ACCENT, CLEAR, INK, SIZE, SOFT, WASH, axis, finish, nice_step, note, plain
 
 
-def scatter(x: list, y: list, marked: list[bool], x_title: str, y_title: str, *, beyond: tuple[float, float, str] | None,
-            line: tuple[list, list] | None = None, height: int = 400):  # fmt: skip
+def scatter(
+    x: list,
+    y: list,
+    marked: list[bool],
+    x_title: str,
+    y_title: str,
+    *,
+    beyond: tuple[float, float, str] | None,
+    line: tuple[list, list] | None = None,
+    height: int = 400,
+):
     """One ring a case, the month's as diamonds. beyond: (from, to, words) of y that is shaded; line: medians of
     classes of x as (x, y)."""
     traces, notes, shapes = [], [], []
@@ -21,8 +30,19 @@ def scatter(x: list, y: list, marked: list[bool], x_title: str, y_title: str, *,
     low, high = min([*y, *(beyond[1:2] if beyond else ())]), max(y)
     pad = (high - low) * 0.05 or 1
     if beyond:
-        shapes.append({"type": "rect", "layer": "below", "xref": "paper", "x0": 0, "x1": 1, "y0": low - pad, "y1": beyond[1],
-                       "fillcolor": WASH, "line": {"width": 0}})  # fmt: skip
+        shapes.append(
+            {
+                "type": "rect",
+                "layer": "below",
+                "xref": "paper",
+                "x0": 0,
+                "x1": 1,
+                "y0": low - pad,
+                "y1": beyond[1],
+                "fillcolor": WASH,
+                "line": {"width": 0},
+            }
+        )
         notes.append(note(plain(beyond[2]), 1, beyond[1], xref="paper", xanchor="right", yanchor="top",
                           font={"size": SIZE - 1, "color": SOFT}))  # fmt: skip
     return finish(
@@ -62,10 +82,17 @@ def agreement(rows: list[dict], title: str):
     labels = [plain(row["label"]) for row in rows]
     parts = (
         ("both", "both", {"color": INK, "line": {"color": INK, "width": 1.5}}),
-        ("detected_only", "detected, not charted", {"color": CLEAR, "line": {"color": INK, "width": 1.5},
-                                                    "pattern": {"shape": "/", "fgcolor": INK, "size": 7, "solidity": 0.4}}),
+        (
+            "detected_only",
+            "detected, not charted",
+            {
+                "color": CLEAR,
+                "line": {"color": INK, "width": 1.5},
+                "pattern": {"shape": "/", "fgcolor": INK, "size": 7, "solidity": 0.4},
+            },
+        ),
         ("charted_only", "charted, not seen", {"color": CLEAR, "line": {"color": ACCENT, "width": 1.5}}),
-    )  # fmt: skip
+    )
     traces = [
         {"type": "bar", "orientation": "h", "name": words, "y": labels, "x": [row[name] or 0 for row in rows],
          "marker": marker, "hovertemplate": f"%{{y}}, {words}: %{{x}}<extra></extra>", "width": 0.55}

@@ -23,7 +23,7 @@ def control(points: list[dict], title: str, *, share: bool = True, changes: dict
         {"type": "scatter", "mode": "lines+markers", "name": "value", "x": x, "y": values, "connectgaps": False,
          "line": {"color": INK, "width": 1.6}, "cliponaxis": False,
          "marker": {"symbol": ["circle-open" if one["partial"] else "circle" for one in points], "size": 8,
-                    "color": INK, "opacity": 1, "line": {"width": 2}},
+                    "color": INK, "opacity": 1, "line": {"width": 2, "color": INK}},
          "hovertemplate": [
              f"{one['month']}: {_said(one['value'], share)}<extra></extra>" if one["value"] is not None else ""
              for one in points

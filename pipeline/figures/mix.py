@@ -16,15 +16,36 @@ def funnel(groups: list[dict], limits: dict, target: float, title: str):
         for side in (low, high):
             traces.append({"type": "scatter", "mode": "lines", "x": limits["cases"], "y": limits[side], "name": words,
                            "hoverinfo": "skip", "line": {"color": SOFT, "width": 1.3, "dash": dash}})  # fmt: skip
-    traces.append({"type": "scatter", "mode": "lines", "x": [limits["cases"][0], limits["cases"][-1]], "hoverinfo": "skip",
-                   "y": [target, target], "line": {"color": INK, "width": 1.3}})  # fmt: skip
-    traces.append({"type": "scatter", "mode": "markers", "name": "group", "x": [one["cases"] for one in groups],
-                   "y": [one["value"] for one in groups], "cliponaxis": False,
-                   "hovertemplate": [f"{plain(one['label'])}: {100 * one['value']:.1f}% of {one['cases']:.0f}<extra></extra>"
-                                     for one in groups],
-                   "marker": {"symbol": ["diamond" if one["out"] else "circle" for one in groups], "opacity": 1,
-                              "size": [14 if one["out"] else 10 for one in groups],
-                              "color": [ACCENT if one["out"] else INK for one in groups]}})  # fmt: skip
+    traces.append(
+        {
+            "type": "scatter",
+            "mode": "lines",
+            "x": [limits["cases"][0], limits["cases"][-1]],
+            "hoverinfo": "skip",
+            "y": [target, target],
+            "line": {"color": INK, "width": 1.3},
+        }
+    )
+    traces.append(
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "group",
+            "x": [one["cases"] for one in groups],
+            "y": [one["value"] for one in groups],
+            "cliponaxis": False,
+            "hovertemplate": [
+                f"{plain(one['label'])}: {100 * one['value']:.1f}% of {one['cases']:.0f}<extra></extra>"
+                for one in groups
+            ],
+            "marker": {
+                "symbol": ["diamond" if one["out"] else "circle" for one in groups],
+                "opacity": 1,
+                "size": [14 if one["out"] else 10 for one in groups],
+                "color": [ACCENT if one["out"] else INK for one in groups],
+            },
+        }
+    )
     notes = [{"text": plain(one["label"]), "x": one["cases"], "y": one["value"], "showarrow": False,
               "yshift": 14 if place % 2 == 0 else -14, "font": {"size": SIZE - 2, "color": INK}}
              for place, one in enumerate(sorted(groups, key=lambda one: one["cases"]))]  # fmt: skip

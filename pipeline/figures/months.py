@@ -32,12 +32,13 @@ def sticks(months: list[str], values: list, title: str, *, partial: list[bool] |
         stems_y += [0, values[i], None]
     top = max([values[i] for i in spots] + [1])
     symbols = [("diamond" if months[i] == marked else "circle") + ("-open" if hollow[i] else "") for i in spots]
+    colors = [ACCENT if months[i] == marked else INK for i in spots]
     traces = [
         {"type": "scatter", "mode": "lines", "x": stems_x, "y": stems_y, "line": {"color": INK, "width": 1.5},
          "hoverinfo": "skip"},
         {"type": "scatter", "mode": "markers", "x": spots, "y": [values[i] for i in spots], "cliponaxis": False,
          "marker": {"symbol": symbols, "size": [13 if months[i] == marked else 9 for i in spots], "opacity": 1,
-                    "color": [ACCENT if months[i] == marked else INK for i in spots], "line": {"width": 2}},
+                    "color": colors, "line": {"width": 2, "color": colors}},
          "hovertemplate": [f"{months[i]}: {values[i]:g}<extra></extra>" for i in spots]},
     ]  # fmt: skip
     step = nice_step(top)

@@ -44,8 +44,16 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
             y = spot + 0.38
             traces.append({"type": "scatter", "mode": "lines", "x": [low, high], "y": [y, y], "hoverinfo": "text",
                            "text": plain(label), "line": {"color": SOFT, "width": 5}, "opacity": 0.45})  # fmt: skip
-            traces.append({"type": "scatter", "mode": "markers", "x": [value], "y": [y], "hoverinfo": "skip",
-                           "marker": {"symbol": "line-ns-open", "color": SOFT, "size": 13, "line": {"width": 2}}})  # fmt: skip
+            traces.append(
+                {
+                    "type": "scatter",
+                    "mode": "markers",
+                    "x": [value],
+                    "y": [y],
+                    "hoverinfo": "skip",
+                    "marker": {"symbol": "line-ns-open", "color": SOFT, "size": 13, "line": {"width": 2}},
+                }
+            )
         notes += [
             _count(row.get("said", ""), first, spot, INK),
             _count(row.get("month_said", ""), second, spot, ACCENT),

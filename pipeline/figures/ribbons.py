@@ -25,8 +25,17 @@ def ribbon(minutes: list[int], quantiles: list[list], title: str, *, limits: lis
                     **({"fill": fill, "fillcolor": color} if fill else {}),
                 }
             )
-    traces.append({"type": "scatter", "mode": "lines", "name": "median", "x": minutes, "y": quantiles[2],
-                   "line": {"color": INK, "width": 2.4}, "hovertemplate": "%{x} min: %{y:.1f}<extra></extra>"})  # fmt: skip
+    traces.append(
+        {
+            "type": "scatter",
+            "mode": "lines",
+            "name": "median",
+            "x": minutes,
+            "y": quantiles[2],
+            "line": {"color": INK, "width": 2.4},
+            "hovertemplate": "%{x} min: %{y:.1f}<extra></extra>",
+        }
+    )
     notes, shapes = [], []
     for value, words in limits:
         shapes.append({"type": "line", "x0": 0, "x1": 1, "xref": "paper", "y0": value, "y1": value,

@@ -30,8 +30,16 @@ def waiting(curves: list[dict], title: str, until: str, end: float):
         cut = [minute for minute in curve["censored"] if minute <= end]
         if cut:
             heights = [next((s for m, s in zip(x[::-1], y[::-1], strict=True) if m <= minute), 1.0) for minute in cut]
-            traces.append({"type": "scatter", "mode": "markers", "x": cut, "y": heights, "hoverinfo": "skip",
-                           "marker": {"symbol": "line-ns-open", "size": 10, "color": color, "line": {"width": 1.5}}})  # fmt: skip
+            traces.append(
+                {
+                    "type": "scatter",
+                    "mode": "markers",
+                    "x": cut,
+                    "y": heights,
+                    "hoverinfo": "skip",
+                    "marker": {"symbol": "line-ns-open", "size": 10, "color": color, "line": {"width": 1.5}},
+                }
+            )
         if curve["median"] is not None:
             low, high = curve["median_low"], curve["median_high"]
             level = 0.5 + 0.035 * (place if len(curves) > 1 else 0)

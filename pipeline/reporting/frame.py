@@ -43,8 +43,8 @@ class Column:
     """A column: title, kind, unit in the heading, decimals of a number.
 
     kind: text, code (a code in plain words), count, number, share (0 to 1), interval (a (low, high) pair of
-    shares), range (a (low, high) pair of numbers), nowrap (text on one line), minutes, p, month ('YYYY-MM'), day, moment,
-    temperature (°C stored), weight (kg stored).
+    shares), range (a (low, high) pair of numbers), nowrap (text on one line), minutes, p, month ('YYYY-MM'), day,
+    moment, temperature (°C stored), weight (kg stored).
     """
 
     title: str

@@ -18,8 +18,14 @@ ANSWERS = {
 def index_page(review: Review, folder: Path) -> Page:
     """The pages that stand in the folder now, in the order they are read."""
     there = [name for name in ANSWERS if (folder / f"{name}.html").exists()]
-    rows = [[Cell(name, ANSWERS[name][0], f"{name}.html"), ANSWERS[name][1],
-             Cell(None, "XLSX", f"{name}.xlsx") if (folder / f"{name}.xlsx").exists() else None] for name in there]  # fmt: skip
+    rows = [
+        [
+            Cell(name, ANSWERS[name][0], f"{name}.html"),
+            ANSWERS[name][1],
+            Cell(None, "XLSX", f"{name}.xlsx") if (folder / f"{name}.xlsx").exists() else None,
+        ]
+        for name in there
+    ]
     table = Table("pages", "Pages", [Column("Page"), Column("What it answers"), Column("Its tables")], rows)
     cases = review.results.row("complication")
     said = (

@@ -115,5 +115,14 @@ class Results:
 
 def hidden(row: Row) -> Row:
     """The row without any number a count could be worked out from."""
-    return replace(row, n=row.n if row.n >= FEWEST_SHOWN else None, numerator=None, denominator=None, value=None, low=None, high=None, not_assessable=None,
-                   withheld=True)  # fmt: skip
+    return replace(
+        row,
+        n=row.n if row.n >= FEWEST_SHOWN else None,
+        numerator=None,
+        denominator=None,
+        value=None,
+        low=None,
+        high=None,
+        not_assessable=None,
+        withheld=True,
+    )

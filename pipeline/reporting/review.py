@@ -59,8 +59,15 @@ def rate_table(
     id: str, title: str, first: str, rows: list[tuple[str, Row | None, Row | None]], review: Review
 ) -> Table:
     """Groups by period, a line each. rows: (label, 12-month row, month row)."""
-    columns = [Column(first), Column("Period", "nowrap"), Column("Judged", "count"), Column("Could not be judged", "count"),
-               Column("Had it", "count"), Column("Share", "share"), Column("95% interval", "interval")]  # fmt: skip
+    columns = [
+        Column(first),
+        Column("Period", "nowrap"),
+        Column("Judged", "count"),
+        Column("Could not be judged", "count"),
+        Column("Had it", "count"),
+        Column("Share", "share"),
+        Column("95% interval", "interval"),
+    ]
     cells = [[label, period, *rate_cells(row)] for label, *both in rows
              for period, row in zip((YEAR, review.short), both, strict=True) if row is not None]  # fmt: skip
     return Table(id, title, columns, cells)

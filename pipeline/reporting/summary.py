@@ -8,8 +8,16 @@ from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, 
 from pipeline.reporting.quality.harm import TITLES
 from pipeline.reporting.review import Review, both
 
-RATES = ("complication", "death_48h", "hypothermia", "hypoventilation", "hypotension", "hypoxemia", "prolonged_recovery",
-         "charting_gap")  # fmt: skip
+RATES = (
+    "complication",
+    "death_48h",
+    "hypothermia",
+    "hypoventilation",
+    "hypotension",
+    "hypoxemia",
+    "prolonged_recovery",
+    "charting_gap",
+)
 
 
 def tables(review: Review) -> list[Table]:

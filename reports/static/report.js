@@ -2,7 +2,7 @@
 "use strict";
 (() => {
   const LIGHT = { ink: "#1d1a16", soft: "#5d564a", rule: "#d2cabb", wash: "#e8e2d4", paper: "#fbf9f4", accent: "#8c3518" };
-  const PAPER = { full: 680, half: 325, third: 325 };
+  const PAPER = { full: 680, half: 342, third: 342 };
   const PRINT_SCALE = 0.78;
   const options = document.getElementById("figure-options");
   const config = options ? JSON.parse(options.textContent) : {};
@@ -23,7 +23,7 @@
     const figure = JSON.parse(text, (key, value) => (key === "size" && typeof value === "number" ? value * PRINT_SCALE : value));
     const size = chart.closest("figure").className;
     figure.layout.width = PAPER[size] || PAPER.full;
-    figure.layout.height = Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.74);
+    figure.layout.height = Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.72);
     return figure;
   }
 

@@ -11,11 +11,21 @@ import time
 from pathlib import Path
 
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--remote-debugging-pipe",
-)  # fmt: skip
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-scrollbars",
+    "--remote-debugging-pipe",
+)
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 WAIT_S = 90
+DRAWN = """document.readyState === "complete" &&
+    (!document.querySelector(".chart") || !!document.documentElement.dataset.drawn)"""
 
 
 def find() -> str | None:
@@ -94,9 +104,7 @@ class Tab:
         self.media("screen", dark)
         self.do("Page.navigate", url=path.resolve().as_uri())
         end = time.monotonic() + WAIT_S
-        while not self.run(
-            "document.readyState === 'complete' && (!document.querySelector('.chart') || !!document.documentElement.dataset.drawn)"
-        ):
+        while not self.run(DRAWN):
             if time.monotonic() > end:
                 raise TimeoutError(f"{path.name} was not drawn in {WAIT_S} s")
             time.sleep(0.05)
@@ -142,7 +150,8 @@ class Tab:
 
     def picture(self, path: Path, selector: str | None = None) -> None:
         """The whole page, or one element, as PNG."""
-        box = self.run(f"""(() => {{ const one = document.querySelector({json.dumps(selector or "body")}).getBoundingClientRect();
+        element = f"document.querySelector({json.dumps(selector or 'body')})"
+        box = self.run(f"""(() => {{ const one = {element}.getBoundingClientRect();
             return [one.x + scrollX, one.y + scrollY, one.width, one.height] }})()""")
         clip = {"x": box[0], "y": box[1], "width": box[2], "height": box[3], "scale": 1}
         got = self.do("Page.captureScreenshot", format="png", captureBeyondViewport=True, clip=clip)

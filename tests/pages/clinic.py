@@ -79,11 +79,15 @@ def tables(chance, count: int, days: int, hostile: bool) -> dict[str, pd.DataFra
     drug = HOSTILE if hostile else "propofol"
     return {
         "cases": frame.drop(columns=["start"]),
-        "vitals": pd.DataFrame([(named[a], *rest) for a, *rest in vitals], columns=["case_id", "taken_at", "parameter", "value"]),
-        "drugs": pd.DataFrame([(named[a], drug, *rest) for a, _, *rest in drugs],
-                              columns=["case_id", "drug", "kind", "phase", "given_at", "amount", "amount_unit"]),
+        "vitals": pd.DataFrame(
+            [(named[a], *rest) for a, *rest in vitals], columns=["case_id", "taken_at", "parameter", "value"]
+        ),
+        "drugs": pd.DataFrame(
+            [(named[a], drug, *rest) for a, _, *rest in drugs],
+            columns=["case_id", "drug", "kind", "phase", "given_at", "amount", "amount_unit"],
+        ),
         "events": pd.DataFrame([(named[a], *rest) for a, *rest in events], columns=["case_id", "event", "occurred_at"]),
-    }  # fmt: skip
+    }
 
 
 def case(chance, number: int, count: int, days: int) -> dict:
@@ -98,17 +102,27 @@ def case(chance, number: int, count: int, days: int) -> dict:
     seen = chance.random() < 0.9
     died = chance.random() < 0.012
     return {
-        "case_id": f"L{number:04d}", "species": species, "weight_kg": round(float(weight), 1),
+        "case_id": f"L{number:04d}",
+        "species": species,
+        "weight_kg": round(float(weight), 1),
         "asa_class": int(chance.choice([1, 2, 3, 4, 5], p=[0.27, 0.38, 0.22, 0.1, 0.03])),
         "emergency": bool(chance.random() < 0.1),
         "procedure_group": str(chance.choice(["dental", "soft_tissue", "orthopedic", "imaging"])),
-        "machine_id": str(chance.choice(["M1", "M2", "M3"])), "breathing_system": "rebreathing",
-        "ventilation": str(chance.choice(["spontaneous", "mechanical"])), "airway": "tracheal_tube", "agent": "isoflurane",
-        "induction_at": start, "start": start, "vaporizer_on_at": start + timedelta(minutes=5), "vaporizer_off_at": off,
-        "extubation_at": tube, "sternal_at": sternal if seen else None,
+        "machine_id": str(chance.choice(["M1", "M2", "M3"])),
+        "breathing_system": "rebreathing",
+        "ventilation": str(chance.choice(["spontaneous", "mechanical"])),
+        "airway": "tracheal_tube",
+        "agent": "isoflurane",
+        "induction_at": start,
+        "start": start,
+        "vaporizer_on_at": start + timedelta(minutes=5),
+        "vaporizer_off_at": off,
+        "extubation_at": tube,
+        "sternal_at": sternal if seen else None,
         "standing_at": sternal + timedelta(minutes=int(chance.lognormal(3, 0.4))) if seen else None,
-        "outcome": "died" if died else "alive", "outcome_at": tube + timedelta(hours=3) if died else None,
-    }  # fmt: skip
+        "outcome": "died" if died else "alive",
+        "outcome_at": tube + timedelta(hours=3) if died else None,
+    }
 
 
 def readings(chance, one: dict, cold: float) -> list[tuple]:

@@ -8,19 +8,39 @@ from pipeline.reporting.display import Display, words
 
 # parameter, words at its right end, mark, quiet; pressures as on a paper chart: v above, caret below, dash between.
 PANELS = (
-    ("Circulation: heart rate /min, pressures mmHg", (20, 160),
-     (("heart_rate", "heart rate", "circle", False), ("sap", "systolic", "triangle-down-open", True),
-      ("map", "mean", "line-ew-open", False), ("dap", "diastolic", "triangle-up-open", True))),
+    (
+        "Circulation: heart rate /min, pressures mmHg",
+        (20, 160),
+        (
+            ("heart_rate", "heart rate", "circle", False),
+            ("sap", "systolic", "triangle-down-open", True),
+            ("map", "mean", "line-ew-open", False),
+            ("dap", "diastolic", "triangle-up-open", True),
+        ),
+    ),
     ("Oxygen saturation, %", (85, 100), (("spo2", "SpO₂", "line", False),)),
-    ("Carbon dioxide mmHg, breaths /min", (0, 60),
-     (("etco2", "end-tidal CO₂", "line", False), ("fico2", "inspired CO₂", "line", True),
-      ("respiratory_rate", "breaths", "circle-open", True))),
+    (
+        "Carbon dioxide, mmHg",
+        (0, 60),
+        (("etco2", "end-tidal CO₂", "line", False), ("fico2", "inspired CO₂", "line", True)),
+    ),
     ("Temperature, {temperature}", (35.0, 39.5), (("temperature", "temperature", "line", False),)),
-    ("Vaporizer and agent, %", (0, 4),
-     (("vaporizer_setting", "dial", "step", False), ("agent_et", "end-tidal", "line", True))),
-    ("Flows, L/min", (0, 3), (("o2_flow", "oxygen", "step", False), ("air_flow", "air", "step", True),
-                              ("n2o_flow", "nitrous oxide", "step", True))),
-)  # fmt: skip
+    ("Breaths, /min", (0, 30), (("respiratory_rate", "breaths", "circle-open", False),)),
+    (
+        "Vaporizer and agent, %",
+        (0, 4),
+        (("vaporizer_setting", "dial", "step", False), ("agent_et", "end-tidal", "line", True)),
+    ),
+    (
+        "Flows, L/min",
+        (0, 3),
+        (
+            ("o2_flow", "oxygen", "step", False),
+            ("air_flow", "air", "step", True),
+            ("n2o_flow", "nitrous oxide", "step", True),
+        ),
+    ),
+)
 COMPACT = 4
 MEASURES_SHADED = ("hypotension", "hypoxemia", "hypoventilation", "hyperventilation", "bradycardia", "tachycardia")
 
@@ -79,9 +99,11 @@ def shaded(record: Record, parameters: set, display: Display, low: float, high: 
     for (parameter, measure), (above, below, _) in record.limits.items():
         if parameter not in parameters or measure not in MEASURES_SHADED or parameter == "sap":
             continue
-        if below is not None:
+        if above is not None and below is not None:
+            found.append((above, below))
+        elif below is not None:
             found.append((low, below))
-        if above is not None and measure != "hyperventilation":
+        elif above is not None:
             found.append((above, high))
     if "temperature" in parameters and record.cold_below is not None:
         found.append((low, display.celsius(record.cold_below)))

@@ -29,8 +29,16 @@ def case_page(db, settings, clinic: Path, case_id: str) -> Path:
 
 
 def whole(record: Record, display: Display) -> Section:
-    rows = [[parameter_words(name, display), record.local(record.origin_s + round(minute * 60)), shown(name, value, display), "used"]
-            for name, (times, values) in record.readings.items() for minute, value in zip(times, values, strict=True)]  # fmt: skip
+    rows = [
+        [
+            parameter_words(name, display),
+            record.local(record.origin_s + round(minute * 60)),
+            shown(name, value, display),
+            "used",
+        ]
+        for name, (times, values) in record.readings.items()
+        for minute, value in zip(times, values, strict=True)
+    ]
     for name, (times, values, reasons) in record.removed.items():
         for minute, value, reason in zip(times, values, reasons, strict=True):
             at = record.local(record.origin_s + round(minute * 60))
@@ -47,12 +55,35 @@ def shown(name: str, value: float, display: Display) -> float:
 
 
 def found(record: Record, display: Display) -> Section:
-    rows = [[first_upper(words(one["measure"])), record.local(record.origin_s + round(one["start"] * 60)), one["minutes"],
-             one["worst"]] for one in record.episodes]  # fmt: skip
-    episodes = Table("episodes", "Times beyond a limit", [Column("What"), Column("From", "moment"), Column("Lasted", "minutes"),
-                     Column("Furthest beyond", "number", "unit of the reading")], rows)  # fmt: skip
-    stages = Table("stage-times", "Stages", [Column("Stage"), Column("At", "moment"), Column("After the start", "minutes")],
-                   [[said, record.local(record.origin_s + round(minute * 60)), minute] for minute, said in record.stages])  # fmt: skip
+    rows = [
+        [
+            first_upper(words(one["measure"])),
+            record.local(record.origin_s + round(one["start"] * 60)),
+            one["minutes"],
+            one["worst"],
+        ]
+        for one in record.episodes
+    ]
+    episodes = Table(
+        "episodes",
+        "Times beyond a limit",
+        [
+            Column("What"),
+            Column("From", "moment"),
+            Column("Lasted", "minutes"),
+            Column("Furthest beyond", "number", "unit of the reading"),
+        ],
+        rows,
+    )
+    stages = Table(
+        "stage-times",
+        "Stages",
+        [Column("Stage"), Column("At", "moment"), Column("After the start", "minutes")],
+        [
+            [first_upper(said), record.local(record.origin_s + round(minute * 60)), minute]
+            for minute, said in record.stages
+        ],
+    )
     return Section("found", "What was found", "When did readings leave their limits, and when was each stage reached?",
                    [episodes, stages])  # fmt: skip
 
@@ -62,11 +93,32 @@ def given(record: Record, display: Display) -> Section:
              for dose in record.doses]  # fmt: skip
     events = [[first_upper(words(one["event"])), clock(record, one["minute"]), one["severity"], one["action"]]
               for one in record.events]  # fmt: skip
-    return Section("given", "What was given and charted", "Which drugs, and what was written down?", [
-        Table("doses", "Drugs", [Column("Drug"), Column("At", "moment"), Column("Amount", "number", digits=2), Column("Unit"),
-                                 Column("Route"), Column("Phase")], doses),
-        Table("events", "Charted events", [Column("Event"), Column("At", "moment"), Column("Severity"), Column("Done")], events),
-    ])  # fmt: skip
+    return Section(
+        "given",
+        "What was given and charted",
+        "Which drugs, and what was written down?",
+        [
+            Table(
+                "doses",
+                "Drugs",
+                [
+                    Column("Drug"),
+                    Column("At", "moment"),
+                    Column("Amount", "number", digits=2),
+                    Column("Unit"),
+                    Column("Route"),
+                    Column("Phase"),
+                ],
+                doses,
+            ),
+            Table(
+                "events",
+                "Charted events",
+                [Column("Event"), Column("At", "moment"), Column("Severity"), Column("Done")],
+                events,
+            ),
+        ],
+    )
 
 
 def clock(record: Record, minute: float | None):

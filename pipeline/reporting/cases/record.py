@@ -22,7 +22,8 @@ class Record:
     """case, window: the rows as dicts; minutes from origin_s, the start, else the first charted time [min].
 
     readings: parameter -> (minutes, values) of valid readings; removed: parameter -> (minutes, values, reasons);
-    cold_below: the hypothermia limit of the species [°C]; limits: (parameter, measure) -> (above, below, at_most); episodes: dicts measure, parameter, start, end, worst.
+    cold_below: the hypothermia limit of the species [°C]. limits: (parameter, measure) -> (above, below, at_most);
+    episodes: dicts measure, parameter, start, end, worst.
     """
 
     case: dict
@@ -125,8 +126,16 @@ def _limits(db, record: Record, case_id: str) -> None:
         ORDER BY from_s, measure""",
         [case_id],
     ).fetchall():
-        record.episodes.append({"measure": measure, "parameter": parameter, "start": record.minute(start),
-                                "end": record.minute(start + length), "minutes": length / 60, "worst": worst})  # fmt: skip
+        record.episodes.append(
+            {
+                "measure": measure,
+                "parameter": parameter,
+                "start": record.minute(start),
+                "end": record.minute(start + length),
+                "minutes": length / 60,
+                "worst": worst,
+            }
+        )
 
 
 def _doses(db, record: Record, case_id: str) -> None:

@@ -5,8 +5,8 @@ from pipeline.reporting.display import Display, first_upper, listing, words
 from pipeline.reporting.frame import Column, Table
 
 CAPTION = (
-    "Shaded: beyond a limit that holds for this animal. Thick line under a panel: beyond it long enough to count. Cross: a "
-    "reading left out. A gap in a line is a gap in the record. Dotted uprights: stages."
+    "Shaded: beyond a limit that holds for this animal. Thick line under a panel: beyond it long enough to count. "
+    "Cross: a reading left out. A gap in a line is a gap in the record. Dotted uprights: stages."
 )
 
 

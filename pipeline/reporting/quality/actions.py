@@ -31,16 +31,24 @@ def listed(path: Path, review: Review) -> list:
         return [f"{FILE} is not UTF-8 text, so it was not read. Save it as CSV UTF-8."]
     first = text.partition("\n")[0]
     separator = max(",;\t", key=first.count)
-    rows = [{(name or "").strip().lower(): (value or "").strip() for name, value in row.items() if isinstance(value, str)}
-            for row in csv.DictReader(text.splitlines(), delimiter=separator)]  # fmt: skip
+    rows = [
+        {(name or "").strip().lower(): (value or "").strip() for name, value in row.items() if isinstance(value, str)}
+        for row in csv.DictReader(text.splitlines(), delimiter=separator)
+    ]
     rows = [row for row in rows if any(row.values())]
     if not rows or "action" not in rows[0]:
         return [
             f"{FILE} has no column called action, so it was not read. Its first line must name {', '.join(COLUMNS)}."
         ]
     rows.sort(key=lambda row: (row.get("state", "").lower() in DONE, row.get("due") or "9999"))
-    return [Table("actions-table", finding(rows, review), [Column("Action"), Column("Who"), Column("Due", "day"), Column("State")],
-                  [[row["action"], row.get("who"), day(row.get("due")), row.get("state")] for row in rows])]  # fmt: skip
+    return [
+        Table(
+            "actions-table",
+            finding(rows, review),
+            [Column("Action"), Column("Who"), Column("Due", "day"), Column("State")],
+            [[row["action"], row.get("who"), day(row.get("due")), row.get("state")] for row in rows],
+        )
+    ]
 
 
 def finding(rows: list[dict], review: Review) -> str:

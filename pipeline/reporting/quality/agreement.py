@@ -38,8 +38,10 @@ def section(review: Review) -> Section | None:
                 for words in ("both", "detected, not charted", "charted, not seen")]  # fmt: skip
     note = f"A dash where the count is below {FEWEST_SHOWN} and withheld." if review.share else ""
     table = Table("agreement-table", "Readings beside what was charted", columns, cells, note)
-    caption = ("Filled: found in the readings and charted. Hatched: found, nobody charted it. Open: charted, the readings do not "
-               f"show it. The 12 months to {review.month}; cases judged for both.")  # fmt: skip
+    caption = (
+        "Filled: found in the readings and charted. Hatched: found, nobody charted it. Open: charted, the readings do "
+        f"not show it. The 12 months to {review.month}; cases judged for both."
+    )
     return Section(
         "agreement",
         "Seen and written",

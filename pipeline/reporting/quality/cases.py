@@ -63,10 +63,15 @@ def mix(review: Review, by: str) -> Figure | None:
     unknown = next((row.n for row in rows if row.level == "not recorded"), 0)
     unknown = FEW if unknown is None else review.display.count(unknown)
     most = max((row for row in rows if row.level != "not recorded"), key=lambda row: row.n or 0, default=rows[0])
-    finding = f"{level_words(by, most.level)} is the largest group by {words(by)}: {review.display.count(most.n)} of {review.display.count(year.n)}"
+    finding = f"{level_words(by, most.level)} is the largest group by {words(by)}: "
+    finding += f"{review.display.count(most.n)} of {review.display.count(year.n)}"
     caption = f"Dot: 12 months. Diamond: {review.month}. "
     caption += f"{first_upper(words(by))} not recorded in {unknown} cases."
-    table = Table(f"mix-{by.replace('_', '-')}-table", f"Cases by {words(by)}",
-                  [Column(first_upper(words(by))), Column(YEAR, "count"), Column(review.short, "count")], cells)  # fmt: skip
+    table = Table(
+        f"mix-{by.replace('_', '-')}-table",
+        f"Cases by {words(by)}",
+        [Column(first_upper(words(by))), Column(YEAR, "count"), Column(review.short, "count")],
+        cells,
+    )
     drawing = rates(marks, "share of cases", "Year", review.short[:3])
     return Figure(f"mix-{by.replace('_', '-')}", finding, drawing, table, caption, "periods", "half")

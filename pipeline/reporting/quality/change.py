@@ -8,7 +8,7 @@ from pipeline.figures.control import control
 from pipeline.reporting.display import first_upper, listing, month_name, month_number, month_text, slug, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.queries import rows
-from pipeline.reporting.results import BY_MACHINE
+from pipeline.reporting.results import BY_MACHINE, FEWEST_SHOWN
 from pipeline.reporting.review import Review
 
 # measure, kind; those by machine are judged like the others and drawn only where a rule fired.
@@ -78,15 +78,24 @@ def series(review: Review, measure: str, kind: str, by: str, level: str):
     if len([row for row in months if row.denominator]) < 2:
         return None
     order = None
-    if kind == "share":
+    if kind == "share" and not review.share:
         found = rows(review.db, "case_order", measure=measure, first=month_number(months[0].period),
                      last=month_number(months[-1].period))  # fmt: skip
         found = [row for row in found if by == "all" or row[by] == level]
         order = Cases([month_text(row["month_no"]) for row in found], [row["has"] for row in found])
     return Series(
-        measure, kind, [row.period for row in months], [row.value for row in months], [not row.partial for row in months],
-        [row.numerator for row in months], [row.denominator for row in months], by, level, months[0].unit, order,
-    )  # fmt: skip
+        measure,
+        kind,
+        [row.period for row in months],
+        [row.value for row in months],
+        [not row.partial for row in months],
+        [row.numerator for row in months],
+        [row.denominator for row in months],
+        by,
+        level,
+        months[0].unit,
+        order,
+    )
 
 
 def section(review: Review, watch: Watch) -> Section | None:
@@ -108,11 +117,11 @@ def false_alarms(review: Review, watch: Watch) -> str:
     with_signal = sum(1 for one in watched if one.signals)
     number = review.display.number
     return (
-        f"{with_signal} of {len(watched)} charts show a signal. If nothing had changed at all, the {rate.charts} charts with limits "
-        f"would still show one on {number(rate.expected)} of them on average, on {number(rate.expected_recent)} in the last three "
-        "months. Shaded: where a month lies by chance alone. Large diamond: a month beyond it. Thick line on the axis: the months "
-        "the limits come from."
-    )  # fmt: skip
+        f"{with_signal} of {len(watched)} charts show a signal. If nothing had changed at all, the {rate.charts} "
+        f"charts with limits would still show one on {number(rate.expected)} of them on average, on "
+        f"{number(rate.expected_recent)} in the last three months. Shaded: where a month lies by chance alone. Large "
+        "diamond: a month beyond it. Thick line on the axis: the months the limits come from."
+    )
 
 
 def figure(review: Review, one: Watched) -> Figure:
@@ -126,7 +135,7 @@ def figure(review: Review, one: Watched) -> Figure:
     sides = chart.side
     points = [
         {"month": label, **dict(zip(names, numbers, strict=True)), "partial": bool(hollow),
-         "signal": ("", "above the limits", "below the limits")[int(side)]}
+         "signal": ("", "above", "below")[int(side)]}
         for label, hollow, side, *numbers in zip(chart.labels, chart.hollow, sides, *columns, strict=True)
     ]  # fmt: skip
     gaps = chart.kind in ("g", "t")
@@ -142,7 +151,7 @@ def figure(review: Review, one: Watched) -> Figure:
     table = Table(f"{id}-table", f"{one.label} by month", [
         Column("Month", "month"), Column("Value", kind), Column("Expected", kind), Column("Lower limit", kind),
         Column("Upper limit", kind), Column("Note")],
-        [[p["month"], p["value"], p["centre"], p["low"], p["high"], p["signal"] or ("still open" if gaps else "not complete") *
+        [[p["month"], p["value"], p["centre"], p["low"], p["high"], p["signal"] or ("open" if gaps else "partial") *
           p["partial"]] for p in points])  # fmt: skip
     return Figure(id, finding(review, one), drawing, table, chart.why, METHOD.get(series_.measure, "change"), "half")
 
@@ -165,15 +174,26 @@ def signal_words(review: Review, signal) -> str:
     when = since if since == until else f"{since} to {until}"
     parts, share = signal.parts, signal.parts.get("kind") == "share"
     say = review.display.share if share else lambda value: review.display.number(value)
+    small = [parts[name] for name in ("numerator", "other_numerator") if name in parts]
+    if review.share and any(count < FEWEST_SHOWN for count in small):
+        return f"a signal, {when}"
     match signal.rule:
+        case "limits" if "gap" in parts:
+            gap = review.display.number(parts["value"], 0)
+            return f"{gap} {parts['gap']} to the one in {until}, {signal.side} the limits"
         case "limits":
-            return f"{signal.side} the limits in {when}"
+            others = f", one of {signal.points} such months" if signal.points > 1 else ""
+            return f"{say(parts['value'])} in {until}, {signal.side} the limits{others}"
         case "run":
             return f"{signal.points} months in a row {signal.side} the middle, {when}"
         case "crossings":
             return f"moves too slowly for chance, {parts['crossings']} crossings of the middle"
         case "cluster":
-            return f"{parts['numerator']:.0f} close together, {when}"
+            count = review.display.count
+            return (
+                f"{count(parts['numerator'])} of {count(parts['denominator'])} cases in {when}, against "
+                f"{count(parts['other_numerator'])} of {count(parts['other_denominator'])} before"
+            )
         case "change":
             way = "up" if signal.side == "above" else "down"
             return f"{way} from {say(parts['other_value'])} to {say(parts['value'])} since {parts['change']}"
@@ -193,7 +213,17 @@ def fired(review: Review, watched: list[Watched]) -> Table:
               "yes" if signal.recent else "no", look(signal)] for signal, one in found]  # fmt: skip
     quiet = [one.label for one in watched if not one.signals]
     return Table(
-        "signals", "Signals", [Column("Measure"), Column("What fired"), Column("By chance", "p"), Column("In the last 3 months"),
-                               Column("Look at")], rows_,
-        f"By chance: how likely one such chart shows this much without any change. No signal: {listing(quiet)}." if quiet else "",
-    )  # fmt: skip
+        "signals",
+        "Signals",
+        [
+            Column("Measure"),
+            Column("What fired"),
+            Column("By chance", "p"),
+            Column("In the last 3 months"),
+            Column("Look at"),
+        ],
+        rows_,
+        f"By chance: how likely one such chart shows this much without any change. No signal: {listing(quiet)}."
+        if quiet
+        else "",
+    )

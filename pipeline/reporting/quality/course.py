@@ -39,10 +39,14 @@ def ribbons(review: Review, parameter: str, grouping: str, title: str, measure: 
     pad = (max(edges) - min(edges)) * 0.05
     span = (min(edges) - pad, max(edges) + pad)
     title = title.format(unit=review.display.temperature_unit)
-    return Grid([
-        one_ribbon(review, parameter, level, levels[level], title, limit, span, show, "third" if len(kept) == 3 else "half")
-        for level in kept
-    ])  # fmt: skip
+    return Grid(
+        [
+            one_ribbon(
+                review, parameter, level, levels[level], title, limit, span, show, "third" if len(kept) == 3 else "half"
+            )
+            for level in kept
+        ]
+    )
 
 
 def one_ribbon(review, parameter, level, found, title, limit, span, show, size: str) -> Figure:
@@ -57,7 +61,8 @@ def one_ribbon(review, parameter, level, found, title, limit, span, show, size: 
         Column("Median", "number"), Column("75%", "number"), Column("90%", "number")],
         [[row["at_min"], row["cases"], *[one[i] for one in quantiles]] for i, row in enumerate(found)])  # fmt: skip
     drawing = ribbon([row["at_min"] for row in found], quantiles, title, limits=[limit] if limit else [], span=span)
-    caption = f"12 months, {found[0]['cases']} cases at first, {found[-1]['cases']} at the end; no point under {FEWEST_CASES}."
+    caption = f"12 months, {found[0]['cases']} cases at first, {found[-1]['cases']} at the end; "
+    caption += f"no point under {FEWEST_CASES}."
     return Figure(id, finding, drawing, table, caption, "temperature" if parameter == "temperature" else "limits", size)
 
 

@@ -59,8 +59,18 @@ def rules(review: Review, found: list[dict], chosen: dict) -> Table:
             ]
         )
     note = f"The foremost of each rule are put forward, at most {MOST_CASES} cases in all, deaths first."
-    return Table("rules", "The rules", [Column("Rule"), Column("Cases that meet it", "count"), Column("Put forward at most", "count"),
-                                        Column("Shown", "count")], cells, note)  # fmt: skip
+    return Table(
+        "rules",
+        "The rules",
+        [
+            Column("Rule"),
+            Column("Cases that meet it", "count"),
+            Column("Put forward at most", "count"),
+            Column("Shown", "count"),
+        ],
+        cells,
+        note,
+    )
 
 
 def listed(review: Review, chosen: dict[str, list[str]]) -> Table:
@@ -69,8 +79,12 @@ def listed(review: Review, chosen: dict[str, list[str]]) -> Table:
         record = read(review.db, review.settings, case_id)
         cells.append([Cell(case_id, case_id, f"cases.html#case-{file_part(case_id)}"), record.window.get("start_day"),
                       describe(record, review.display), "; ".join(why)])  # fmt: skip
-    return Table("discuss-table", "Put forward", [Column("Case", "nowrap"), Column("Day", "day"), Column("Patient and anesthetic"),
-                                                  Column("Because")], cells)  # fmt: skip
+    return Table(
+        "discuss-table",
+        "Put forward",
+        [Column("Case", "nowrap"), Column("Day", "day"), Column("Patient and anesthetic"), Column("Because")],
+        cells,
+    )
 
 
 def drawn(review: Review, case_id: str, why: list[str]) -> Figure:
@@ -78,5 +92,12 @@ def drawn(review: Review, case_id: str, why: list[str]) -> Figure:
     record = read(review.db, review.settings, case_id)
     number = file_part(case_id)
     table = readings_table(record, f"discuss-{number}-table", review.display)
-    return Figure(f"discuss-{number}", f"Case {case_id}: {why[0]}", chart(record, review.display, compact=True), table,
-                  f"{describe(record, review.display)} {detected(record)} {charted(record)}", "discuss", "half")  # fmt: skip
+    return Figure(
+        f"discuss-{number}",
+        f"Case {case_id}: {why[0]}",
+        chart(record, review.display, compact=True),
+        table,
+        f"{describe(record, review.display)} {detected(record)} {charted(record)}",
+        "discuss",
+        "half",
+    )

@@ -81,14 +81,32 @@ def by_month(review: Review, measure: str, held: list[Held]) -> Figure:
         )
         finding += f"ratio {number(last.ratio, 2)} ({number(last.low, 2)} to {number(last.high, 2)})"
     id = f"expected-{measure.replace('_', '-')}"
-    table = Table(f"{id}-table", f"{name}: observed and expected by month", [
-        Column("Month", "month"), Column("Observed", "count"), Column("Expected", "number"), Column("Ratio", "number", digits=2),
-        Column("95% low", "number", digits=2), Column("95% high", "number", digits=2)],
-        [[one.month, None if one.ratio is None else one.observed, one.expected, one.ratio, one.low, one.high] for one in held])  # fmt: skip
-    drawing = ratios([one.month for one in held], [{"value": one.ratio, "low": one.low, "high": one.high} for one in held],
-                     "observed / expected", review.results.month)  # fmt: skip
-    caption = ("Expected: what the 12 to 24 complete months before had in patients of the same ASA class, species and urgency. "
-               "Exact Poisson interval.")  # fmt: skip
+    table = Table(
+        f"{id}-table",
+        f"{name}: observed and expected by month",
+        [
+            Column("Month", "month"),
+            Column("Observed", "count"),
+            Column("Expected", "number"),
+            Column("Ratio", "number", digits=2),
+            Column("95% low", "number", digits=2),
+            Column("95% high", "number", digits=2),
+        ],
+        [
+            [one.month, None if one.ratio is None else one.observed, one.expected, one.ratio, one.low, one.high]
+            for one in held
+        ],
+    )
+    drawing = ratios(
+        [one.month for one in held],
+        [{"value": one.ratio, "low": one.low, "high": one.high} for one in held],
+        "observed / expected",
+        review.results.month,
+    )
+    caption = (
+        "Expected: what the 12 to 24 complete months before had in patients of the same ASA class, species and "
+        "urgency. Exact Poisson interval."
+    )
     return Figure(id, finding, drawing, table, caption, "expected", "half")
 
 
@@ -123,8 +141,10 @@ def running(review: Review, measure: str) -> Figure:
         [[month, place, float(sums[place - 1])] for place, month in ends])  # fmt: skip
     drawing = cumulative([round(float(value), 2) for value in sums], ends, "observed − expected",
                          int(first[0]) + 1 if len(first) else None)  # fmt: skip
-    caption = ("Level: as many as the mix led us to expect. Thick: the month under review. Risk-adjusted CUSUM for doubled odds, "
-               f"limit {review.display.number(chance.limit, 2)}: {'crossed' if chance.first is not None else 'not crossed'}.")  # fmt: skip
+    caption = (
+        "Level: as many as the mix led us to expect. Thick: the month under review. Risk-adjusted CUSUM for doubled "
+        f"odds: limit {review.display.number(chance.limit, 2)} {'not ' * (chance.first is None)}crossed."
+    )
     return Figure(id, finding, drawing, table, caption, "expected", "half")
 
 
@@ -149,13 +169,28 @@ def by_group(review: Review, measure: str, by: str) -> Figure | None:
     finding = f"{listing(out)}: beyond what chance gives a group of that size" if out else \
         f"No {words(by)} differs from the rest by more than chance gives its size"  # fmt: skip
     id = f"funnel-{by.replace('_', '-')}"
-    table = Table(f"{id}-table", f"{first_upper(words(measure))} by {words(by)}, 12 months", [
-        Column(first_upper(words(by))), Column("Judged", "count"), Column("Had it", "count"), Column("Share", "share"),
-        Column("95% limits", "interval"), Column("99.8% limits", "interval")],
-        [[level_words(by, row.level), row.denominator, row.numerator, row.value, (low, high), (least, most)]
-         for row, low, high, least, most in zip(found, ours.low_95, ours.high_95, ours.low_998, ours.high_998, strict=True)])  # fmt: skip
-    caption = (f"Lines: exact binomial limits around the share of all, {review.display.share(ours.target)}; dotted: widened for spread "
-               "between groups. Not adjusted for case mix.")  # fmt: skip
+    table = Table(
+        f"{id}-table",
+        f"{first_upper(words(measure))} by {words(by)}, 12 months",
+        [
+            Column(first_upper(words(by))),
+            Column("Judged", "count"),
+            Column("Had it", "count"),
+            Column("Share", "share"),
+            Column("95% limits", "interval"),
+            Column("99.8% limits", "interval"),
+        ],
+        [
+            [level_words(by, row.level), row.denominator, row.numerator, row.value, (low, high), (least, most)]
+            for row, low, high, least, most in zip(
+                found, ours.low_95, ours.high_95, ours.low_998, ours.high_998, strict=True
+            )
+        ],
+    )
+    caption = (
+        f"Lines: exact binomial limits around the share of all, {review.display.share(ours.target)}; dotted: widened "
+        "for spread between groups. Not adjusted for case mix."
+    )
     return Figure(
         id, finding, funnel(groups, curve, ours.target, "cases with a complication"), table, caption, "expected"
     )
@@ -169,6 +204,13 @@ def _curve(ours, sizes: np.ndarray) -> dict:
     low_95, high_95 = binomial_limits(sizes, ours.target, WARNING)
     low_998, high_998 = binomial_limits(sizes, ours.target, ALARM)
     wide = ndtri((1 + ALARM) / 2) * np.sqrt(ours.target * (1 - ours.target) / sizes + ours.tau2)
-    curve = {"cases": sizes, "low_95": low_95, "high_95": high_95, "low_998": low_998, "high_998": high_998,
-             "wide_low_998": np.maximum(ours.target - wide, 0), "wide_high_998": np.minimum(ours.target + wide, 1)}  # fmt: skip
+    curve = {
+        "cases": sizes,
+        "low_95": low_95,
+        "high_95": high_95,
+        "low_998": low_998,
+        "high_998": high_998,
+        "wide_low_998": np.maximum(ours.target - wide, 0),
+        "wide_high_998": np.minimum(ours.target + wide, 1),
+    }
     return {name: [round(float(value), 5) for value in values] for name, values in curve.items()}

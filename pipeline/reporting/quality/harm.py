@@ -53,7 +53,8 @@ def class_finding(review: Review, measure: str, rows: list) -> str:
     said = f"p {p(trend.value)}" if trend.value < 0.001 else f"p = {p(trend.value)}"
     if trend.value < 0.05:
         way = "rise" if (trend.numerator or 0) > 0 else "fall"
-        return f"{title} {way} with ASA class, from {share(low.value)} in {first} to {share(high.value)} in {last}; trend {said}"
+        ends = f"from {share(low.value)} in {first} to {share(high.value)} in {last}"
+        return f"{title} {way} with ASA class, {ends}; trend {said}"
     return f"{title}, {whole} in 12 months, show no trend over the ASA classes that chance would not give; {said}"
 
 
@@ -74,11 +75,15 @@ def kinds(review: Review) -> Figure | None:
     ]
     top = [f"{label.lower()} ({review.display.count(row.numerator)})" for label, row, _ in rows[:3] if not row.withheld]
     figure = rate_figure(
-        "kinds", f"Charted most often in 12 months: {listing(top)}" if top else "Every kind was charted fewer than 5 times",
-        rows[:MOST_KINDS], review, first="Complication", title="cases with it",
-        caption=f"The {min(MOST_KINDS, len(rows))} most frequent of {len(rows)} kinds; all are in the numbers behind the figure.",
+        "kinds",
+        f"Charted most often in 12 months: {listing(top)}" if top else "Every kind was charted fewer than 5 times",
+        rows[:MOST_KINDS],
+        review,
+        first="Complication",
+        title="cases with it",
+        caption=f"The {min(MOST_KINDS, len(rows))} most frequent of {len(rows)} kinds; the numbers behind hold all.",
         method="harm",
-    )  # fmt: skip
+    )
     return replace(
         figure, table=rate_table("kinds-table", "Charted complications by kind", "Complication", rows, review)
     )
@@ -97,9 +102,19 @@ def published_deaths(review: Review) -> list:
         "published-deaths",
         "Published deaths within 48 h",
         columns,
-        [[row["species"], row["asa_class"], row["cases"], row["val"], (row["low"], row["high"]), row["differs"], row["source"]]
-         for row in rows],
-        "Same window of 48 h. The authors counted deaths to which anesthesia contributed, this page counts every death, "
-        "so the published rates are the lower ones by definition.",
-    )  # fmt: skip
+        [
+            [
+                row["species"],
+                row["asa_class"],
+                row["cases"],
+                row["val"],
+                (row["low"], row["high"]),
+                row["differs"],
+                row["source"],
+            ]
+            for row in rows
+        ],
+        "Same window of 48 h. The authors counted deaths to which anesthesia contributed, this page counts every "
+        "death, so the published rates are the lower ones by definition.",
+    )
     return [Fold("Published rates with the same window", [table])]

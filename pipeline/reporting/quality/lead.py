@@ -11,20 +11,37 @@ MOST, MOST_SIGNALS = 5, 3
 def sentences(review: Review, watch: Watch) -> list:
     """Five (sentence, '#where it stands', words of the link, evidence).
 
-    Who came and who died; the strongest signals that reach into the last three months, one a chart; where these leave
+    Who came and who died; the strongest signals that reach into the last three months, one a measure; where these leave
     room, the month's complications and what could not be judged; last, how many signals chance alone would give.
     """
     writer = writer_of(review)
-    recent = sorted(((next(signal for signal in one.signals if signal.recent), one) for one in watch.charts
-                     if any(signal.recent for signal in one.signals)), key=lambda pair: (pair[0].strength, pair[1].label))  # fmt: skip
+    recent = [(next(signal for signal in one.signals if signal.recent), one) for one in watch.charts
+              if any(signal.recent for signal in one.signals)]  # fmt: skip
     rate = watch.rate
     found = [harm(review)]
-    found += [(f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart", writer.signal(signal, rate.charts))
-              for signal, one in recent[:MOST_SIGNALS]]  # fmt: skip
+    for signal, one in foremost(recent)[:MOST_SIGNALS]:
+        evidence = first_upper(writer.signal(signal, rate.charts).partition(": ")[2])
+        found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart", evidence))
     found += [complications(review), unjudged(review)][: MOST - 1 - len(found)]
-    found += [(f"{len(recent)} of {len(watch.charts)} charts show a signal in the last three months.", "#change", "all of them",
-               writer.tally(len(recent), rate))]  # fmt: skip
+    found += [
+        (
+            f"{len(recent)} of {len(watch.charts)} charts show a signal in the last three months.",
+            "#change",
+            "all of them",
+            writer.tally(len(recent), rate),
+        )
+    ]
     return [one for one in found if one]
+
+
+def foremost(recent: list[tuple]) -> list[tuple]:
+    """One (signal, chart) a measure, strongest first; a machine's own chart, which says where, before that of all."""
+    kept: dict[str, tuple] = {}
+    for signal, one in sorted(
+        recent, key=lambda pair: (pair[1].chart.series.by == "all", pair[0].strength, pair[1].label)
+    ):
+        kept.setdefault(one.chart.series.measure, (signal, one))
+    return sorted(kept.values(), key=lambda pair: (pair[0].strength, pair[1].label))
 
 
 def writer_of(review: Review):
@@ -65,8 +82,11 @@ def complications(review: Review):
     now, year = review.results.row("complication"), review.results.row("complication", review.results.year)
     if now is None or year is None or not (now.denominator or now.withheld):
         return None
-    return (f"A complication was charted in {review.rate(now)} of {review.month}, in {review.rate(year)} of the 12 months.",
-            "#complication-by-class", "by ASA class")  # fmt: skip
+    return (
+        f"A complication was charted in {review.rate(now)} of {review.month}, in {review.rate(year)} of the 12 months.",
+        "#complication-by-class",
+        "by ASA class",
+    )
 
 
 def unjudged(review: Review):
@@ -76,5 +96,9 @@ def unjudged(review: Review):
     if not rows:
         return None
     worst = max(rows, key=lambda row: row.not_assessable / row.n)
-    return (f"{first_upper(words(worst.measure))} could not be judged in {worst.not_assessable:.0f} of {worst.n} cases of the month: "
-            "what it needs was not charted, or not often enough.", "#physiology", "what was judged")  # fmt: skip
+    return (
+        f"{first_upper(words(worst.measure))} could not be judged in {worst.not_assessable:.0f} of {worst.n} cases of "
+        "the month: what it needs was not charted, or not often enough.",
+        "#physiology",
+        "what was judged",
+    )

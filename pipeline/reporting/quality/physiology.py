@@ -53,7 +53,8 @@ def group(review: Review, name: str, measures: tuple[str, ...]) -> Figure | None
         return None
     main = results.row(HEADLINES[name], results.year)
     now = results.row(HEADLINES[name])
-    finding = f"{first_upper(words(HEADLINES[name]))} in {review.rate(main)} over 12 months; {review.short}: {review.rate(now)}"
+    finding = f"{first_upper(words(HEADLINES[name]))} in {review.rate(main)} over 12 months"
+    finding += f"; {review.short}: {review.rate(now)}"
     return rate_figure(
         f"{name.lower()}-rates",
         finding,
@@ -83,10 +84,17 @@ def minutes(review: Review) -> Table | None:
             ])  # fmt: skip
     if not rows:
         return None
-    columns = [Column("Beyond the limit"), Column("Period", "nowrap"), Column("Judged", "count"), Column("Could not be judged", "count"),
-               Column("Median", "minutes"), Column("Middle half", "range", "min"), Column("Share of observed time", "share"),
-               Column("Median area", "number", "unit × min")]  # fmt: skip
-    note = "Medians over all judged cases, those without any such minute counted as 0. Area: how far beyond, times how long."
+    columns = [
+        Column("Beyond the limit"),
+        Column("Period", "nowrap"),
+        Column("Judged", "count"),
+        Column("Could not be judged", "count"),
+        Column("Median", "minutes"),
+        Column("Middle half", "range", "min"),
+        Column("Share of observed time", "share"),
+        Column("Median area", "number", "unit × min"),
+    ]
+    note = "Medians over all judged cases, those without such a minute counted as 0. Area: how far, times how long."
     return Table("minutes-beyond", "How long and how far beyond the limits", columns, rows, note)
 
 

@@ -54,7 +54,7 @@ def curve(review: Review, measure: str) -> Figure | None:
         drawn.append({
             "label": label, "minutes": found.minutes.tolist(), "still": found.still.tolist(),
             "censored": sorted({minute for minute, was in zip(minutes, seen, strict=True) if not was}),
-            "at_risk": lambda ticks, found=found: at_risk(found, ticks, review.share),
+            "at_risk": lambda ticks, found=found: at_risk(found, ticks, review),
             "median": row.value, "median_low": row.low, "median_high": row.high,
         })  # fmt: skip
     if not drawn:
@@ -69,9 +69,12 @@ def curve(review: Review, measure: str) -> Figure | None:
                   step_table(measure, stage, drawn), caption, "recovery", "half")  # fmt: skip
 
 
-def at_risk(found, ticks: list[float], share: bool) -> list[str]:
+def at_risk(found, ticks: list[float], review: Review) -> list[str]:
+    """Cases still waiting at each tick, in words."""
     counts = found.waiting_at(ticks).tolist()
-    return [f"<{FEWEST_SHOWN}" if share and 0 < count < FEWEST_SHOWN else f"{count:.0f}" for count in counts]
+    return [
+        f"<{FEWEST_SHOWN}" if review.share and count < FEWEST_SHOWN else review.display.count(count) for count in counts
+    ]
 
 
 def median_finding(review: Review, stage: str, year, now) -> str:
@@ -114,10 +117,18 @@ def stages(review: Review) -> Table:
                 None if row.denominator is None else row.denominator - row.numerator, row.not_assessable,
                 row.value, (row.low, row.high), (q1.value if q1 else None, q3.value if q3 else None),
             ])  # fmt: skip
-    columns = [Column("Stage"), Column("Period", "nowrap"), Column("Cases entered", "count"), Column("Seen", "count"),
-               Column("Not watched to the end", "count"), Column("Could not be judged", "count"),
-               Column("Median", "minutes"), Column("95% interval", "range", "min"), Column("Middle half", "range", "min")]  # fmt: skip
-    note = "Kaplan-Meier: a case that was not watched to the stage counts for as long as it was watched. A dash: not reached."
+    columns = [
+        Column("Stage"),
+        Column("Period", "nowrap"),
+        Column("Cases entered", "count"),
+        Column("Seen", "count"),
+        Column("Not watched to the end", "count"),
+        Column("Could not be judged", "count"),
+        Column("Median", "minutes"),
+        Column("95% interval", "range", "min"),
+        Column("Middle half", "range", "min"),
+    ]
+    note = "Kaplan-Meier: a case that was not watched to the stage counts as long as it was watched. Dash: not reached."
     return Table("stages", "Stage times", columns, rows, note)
 
 
