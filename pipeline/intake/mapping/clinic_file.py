@@ -16,16 +16,19 @@ FILE = "mapping.toml"
 NOT_LOADED = "-"
 # Targets besides a table's own columns: see mapping/apply.py.
 HELPERS = {
-    "cases": ("day", "birth_date", "agent_percent"),
-    "vitals": ("day", "unit", "blood_pressure"),
-    "drugs": ("day",),
-    "events": ("day",),
+    "cases": ("day", "birth_date"),
+    "vitals": ("day", "unit", "blood_pressure", "status"),
+    "drugs": ("day", "status"),
+    "events": ("day", "status"),
+    "equipment": ("day",),
+    "stock": ("day",),
 }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What the evidence could not decide. sets: the key its answer is written to, such as ["units", "Wt"]."""
+    """What the evidence could not decide. sets: the key its answer is the value of, such as ["units", "Wt"];
+    or, with a '*', the key and its value, the answer in the star's place: ["columns", "*", "case_id"]."""
 
     question: str
     sets: list
@@ -102,6 +105,10 @@ class Mapping:
     fhir: Fhir = Fhir()
     file: list = field(default_factory=list)
 
+    def claims(self, path: Path) -> bool:
+        """Whether a file is of a kind written here."""
+        return bool(self.kinds(path))
+
     def kinds(self, path: Path, sheet: str = "") -> list[FileKind]:
         """The kinds of file this path (and sheet) may be, in the order written."""
         return [kind for kind in self.file if kind.fits(path, sheet)]
@@ -152,10 +159,12 @@ def _answer(given: dict, asked: Question, where: str, prefix: str) -> None:
         raise _wrong(
             where, f"{prefix}answer to {asked.question!r}", asked.answer, " or ".join(map(repr, asked.choices))
         )
-    inside = given
-    for key in asked.sets[:-1]:
+    inside, sets, value = given, list(asked.sets), asked.answer
+    if "*" in sets:
+        sets, value = [asked.answer if key == "*" else key for key in sets[:-1]], sets[-1]
+    for key in sets[:-1]:
         inside = inside.setdefault(key, {})
-    inside[asked.sets[-1]] = asked.answer
+    inside[sets[-1]] = value
 
 
 def _check(kind: FileKind, where: str, prefix: str) -> None:

@@ -141,11 +141,17 @@ UNIT_BEHIND = re.compile(
 )
 
 
+# Units that may stand bare behind a name; other words of small letters there are words.
+PLAIN_UNITS = ("kg", "lb", "lbs", "ml", "mm", "cm", "bpm", "rpm", "mcg", "mmhg", "kpa")
+
+
 def unit_in(name: str) -> tuple[str, str]:
     """(name, unit) of a header with its unit in brackets or behind 'in', unit '' if there is none.
 
     >>> unit_in("Gewicht / Weight (kg)"), unit_in("Temp [°F]"), unit_in("Time (local)"), unit_in("EtCO2 mmHg")
     (('Gewicht / Weight', 'kg'), ('Temp', '°F'), ('Time (local)', ''), ('EtCO2', 'mmHg'))
+    >>> unit_in("Verdampfer an")
+    ('Verdampfer an', '')
     """
     found = UNIT_BEHIND.match(name)
     if found:
@@ -153,6 +159,6 @@ def unit_in(name: str) -> tuple[str, str]:
         if as_unit(unit):
             return words.tidy(f"{found['name']} {found['rest']}"), as_unit(unit)
     head, _, last = name.rpartition(" ")
-    if head and len(last) > 1 and as_unit(last):
+    if head and as_unit(last) and (last in PLAIN_UNITS or not last.isalpha() or not last.islower()) and len(last) > 1:
         return head.strip(" ,"), as_unit(last)
     return name, ""

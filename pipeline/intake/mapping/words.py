@@ -2,6 +2,8 @@
 
 import re
 import unicodedata
+from decimal import Decimal
+from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
 from typing import NamedTuple
@@ -64,8 +66,11 @@ def headers() -> dict[str, tuple[tuple[str, str], ...]]:
             found.setdefault(fold_header(column.name), {})[table.name, column.name] = None
     for parameter in schema.PARAMETERS:
         found.setdefault(fold_header(parameter), {})["reading", parameter] = None
+    with_case = [table.name for table in schema.TABLES.values() if any(one.name == "case_id" for one in table.columns)]
     for row in cell_words.rows("words_headers"):
-        found.setdefault(fold_header(row["word"]), {})[row["table_name"], row["column_name"]] = None
+        tables = with_case if row["column_name"] == "case_id" else [row["table_name"]]
+        for table in tables:
+            found.setdefault(fold_header(row["word"]), {})[table, row["column_name"]] = None
     return {word: tuple(meanings) for word, meanings in found.items()}
 
 
@@ -85,6 +90,12 @@ def units() -> dict[str, dict[str, Unit]]:
 def spellings() -> frozenset[str]:
     """Every spelling of every unit."""
     return frozenset(spelling for known in units().values() for spelling in known)
+
+
+@cache
+def evidence(name: str) -> Decimal:
+    """A bound that tells one reading of a bare number from another (sql/seeds/words_evidence.csv)."""
+    return next(Decimal(row["val"]) for row in cell_words.rows("words_evidence") if row["name"] == name)
 
 
 def unit_of(ours: str, spelling: str) -> Unit | None:
@@ -131,3 +142,14 @@ def is_missing(text: str) -> bool:
     """
     word = tidy(text).casefold()
     return not word or word in cell_words.missing()
+
+
+def nearest(kind: str, text: str) -> str:
+    """The code of the known word most like this one, '' if none is; to be suggested, never applied.
+
+    >>> nearest("severity", "moderatete"), nearest("species", "xyz")
+    ('moderate', '')
+    """
+    known = of_kind(kind)
+    near = get_close_matches(fold(text), known, 1, 0.7)
+    return known[near[0]] if near else ""
