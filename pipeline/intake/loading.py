@@ -6,7 +6,6 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import books, contents, headers, identity, keys, orphans, quarantine, text_files
@@ -15,6 +14,7 @@ from pipeline.intake.cells import TypedGrid, type_grid
 from pipeline.intake.encodings import sha256
 from pipeline.intake.grid import Grid, Note
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, assemble
+from pipeline.intake.mapping import read as read_mapping
 from pipeline.intake.receipt import FileAccount, Receipt
 from pipeline.progress import Silent
 from pipeline.settings import Settings
@@ -41,7 +41,7 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
     progress = progress or Silent()
     books.prepare(db)
     receipt = Receipt()
-    mapping = _mapping(clinic)
+    mapping = read_mapping(clinic)
     for source in _sources(clinic, paths, mapping, receipt):
         progress.step(f"loading {source.name}")
         try:
@@ -52,24 +52,24 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
     return receipt
 
 
-def read_grids(path: Path, settings: Settings, mapping) -> list[tuple[str, Grid]]:
-    """(table, grid) of every table in a file, told by its content. Raises RefusedFile."""
+def read_grids(db, path: Path, settings: Settings, mapping) -> list[tuple[str, Grid]]:
+    """(table, grid) of every table in a file, told by its content and mapping.toml. Raises RefusedFile."""
     kind = contents.check(path)
-    if kind in ("text", "gzip", "zstandard") and not (mapping and mapping.claims(path)):
+    if kind in ("text", "gzip", "zstandard") and not mapping.claims(path):
         return [text_files.read(path)]
-    try:
-        from pipeline.intake import readers
-    except ImportError:
-        readers = None
-    if readers is None or not hasattr(readers, "read"):
-        raise RefusedFile(
-            where=path.name, found=contents.WORDS[kind], wanted="a CSV file", fix="export it as CSV and load that"
-        )
-    return readers.read(path, mapping, settings)
+    from pipeline.intake import readers
+
+    return readers.read(path, mapping, settings, lambda cases: _starts(db, cases))
 
 
-def _mapping(clinic: Path):
-    return None
+def _starts(db, cases: list[str]) -> dict:
+    """Case id -> local start of the case, of those that are loaded."""
+    found = db.execute(
+        """SELECT case_id, coalesce(induction_at, intubation_at, vaporizer_on_at, premed_at) AS start FROM cases
+           WHERE case_id IN (SELECT unnest(?)) AND start IS NOT NULL""",
+        [cases],
+    )
+    return dict(found.fetchall())
 
 
 def _sources(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) -> list[Source]:
@@ -94,8 +94,13 @@ def _sources(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) 
             name = path.resolve().relative_to(exports.resolve()).as_posix()
         except ValueError:
             name = path.name
+        table = tables[0]
+        mapped = [kind.table for kind in mapping.kinds(path) if kind.table]
         try:
-            table = text_files.table_of(path) if contents.check(path) in ("text", "gzip", "zstandard") else tables[0]
+            if mapped:
+                table = min(mapped, key=tables.index)
+            elif contents.check(path) in ("text", "gzip", "zstandard"):
+                table = text_files.table_of(path)
         except RefusedFile:
             table = tables[0]
         sources.append(Source(path, name, tables.index(table)))
@@ -119,7 +124,7 @@ def _load_file(db, settings: Settings, clinic: Path, source: Source, mapping, re
             for part, table, read, lines in earlier
         ]
         return
-    grids = read_grids(source.path, settings, mapping)
+    grids = read_grids(db, source.path, settings, mapping)
     grids.sort(key=lambda pair: list(schema.TABLES).index(pair[0]))
     db.execute("BEGIN TRANSACTION")
     try:
