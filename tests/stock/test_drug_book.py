@@ -10,10 +10,10 @@ ITEMS = {
     "methadone": {"drug": "methadone", "concentration_mg_ml": 10, "pack_ml": 10, "control": "schedule 2"},
     "propofol": {"drug": "propofol", "concentration_mg_ml": 10, "pack_ml": 20},
 }
-CASES = "case_id | species | weight_kg | induction_at\nC1 | dog | 20 | 2026-03-02 08:00\nC2 | cat | 4 | 2026-03-02 09:00"
-DRUGS = (
-    "case_id | drug | kind | given_at | stopped_at | amount | amount_unit | drawn_ml | wasted_ml | given_by | witnessed_by\n"
+CASES = (
+    "case_id | species | weight_kg | induction_at\nC1 | dog | 20 | 2026-03-02 08:00\nC2 | cat | 4 | 2026-03-02 09:00"
 )
+DRUGS = "case_id | drug | kind | given_at | stopped_at | amount | amount_unit | drawn_ml | wasted_ml | given_by | witnessed_by\n"
 STOCK = "item | at | movement | quantity | unit | person\n"
 
 
@@ -259,7 +259,8 @@ def test_a_syringe_short_by_any_amount_is_found_to_the_case_and_person(shelf, do
         drawn = given_ml + wasted + (short if place == planted else 0.0)
         cases.append(f"C{place} | dog | 20 | 2026-03-02 08:00")
         lines.append(
-            f"C{place} | methadone | bolus | 2026-03-02 08:00 | | {given_ml} | mL | {drawn} | {wasted} | N0{place % 3} | N09"
+            f"C{place} | methadone | bolus | 2026-03-02 08:00 | | {given_ml} | mL"
+            f" | {drawn} | {wasted} | N0{place % 3} | N09"
         )
     shelf.refill(cases="\n".join(cases), drugs=DRUGS + "\n".join(lines))
     off = shelf.rows("drug_book_lines", state="off")

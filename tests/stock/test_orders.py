@@ -62,9 +62,7 @@ def test_what_is_never_used_is_not_ordered():
     assert (placed.packs, placed.days_left) == (0, None)
 
 
-@given(
-    st.floats(0, 500), st.floats(0.01, 50), st.floats(0, 200), st.sampled_from([0.8, 0.9, 0.95]), st.floats(1, 60)
-)
+@given(st.floats(0, 500), st.floats(0.01, 50), st.floats(0, 200), st.sampled_from([0.8, 0.9, 0.95]), st.floats(1, 60))
 def test_a_higher_service_level_never_orders_later_nor_ties_up_less(on_hand, rate, sd, service, lead):
     low, high = (order(on_hand, [rate] * 366, sd, terms(lead_days=lead, service=level)) for level in (service, 0.99))
     assert low.point <= high.point

@@ -83,6 +83,14 @@ def test_kilograms_and_grams_are_one_unit(store):
     assert positions(store, *lines, items=items)[-1] == (9000 - 900 + 4500, None)
 
 
+def test_liters_and_milliliters_convert_into_each_other(store):
+    items = {"oxygen": {"unit": "L", "pack_units": 660}, "saline": {"pack_ml": 500}}
+    lines = ["oxygen | 2026-03-02 | counted | 2 | cylinders | |", "oxygen | 2026-03-03 | supplied | 60000 | mL | |"]
+    assert positions(store, *lines, items=items)[-1] == (2 * 660 - 60, None)
+    lines = ["saline | 2026-03-02 | counted | 2 | L | |", "saline | 2026-03-03 | supplied | 1 | bottle | |"]
+    assert positions(store, *lines, items=items)[-1] == (2000 - 500, None)
+
+
 MOVES = st.lists(
     st.tuples(
         st.sampled_from(["received", "counted", "opened", "discarded", "expired", "returned", "supplied"]),

@@ -33,7 +33,9 @@ converted AS (
             WHEN seed_stock_units.family = 'mg' AND stock_items.base_unit = 'mL'
                 THEN stg_stock.quantity * seed_stock_units.factor / nullif(stock_items.concentration_mg_ml, 0e0)
             WHEN seed_stock_units.family = 'mL' AND stock_items.base_unit = 'L'
-                THEN stg_stock.quantity * seed_stock_units.factor / 1000e0
+                THEN stg_stock.quantity / 1000e0
+            WHEN seed_stock_units.family = 'L' AND stock_items.base_unit = 'mL'
+                THEN stg_stock.quantity * 1000e0
             WHEN seed_stock_units.family IS NULL AND stg_stock.quantity_unit = stock_items.base_unit
                 THEN stg_stock.quantity
         END AS qty
