@@ -10,10 +10,12 @@ ITEMS = {
     "methadone": {"drug": "methadone", "concentration_mg_ml": 10, "pack_ml": 10, "control": "schedule 2"},
     "propofol": {"drug": "propofol", "concentration_mg_ml": 10, "pack_ml": 20},
 }
-CASES = (
-    "case_id | species | weight_kg | induction_at\nC1 | dog | 20 | 2026-03-02 08:00\nC2 | cat | 4 | 2026-03-02 09:00"
-)
-DRUGS = "case_id | drug | kind | given_at | stopped_at | amount | amount_unit | drawn_ml | wasted_ml | given_by | witnessed_by\n"
+CASES = """case_id | species | weight_kg | induction_at
+C1 | dog | 20 | 2026-03-02 08:00
+C2 | cat | 4 | 2026-03-02 09:00"""
+DRUGS = """\
+case_id | drug | kind | given_at | stopped_at | amount | amount_unit | drawn_ml | wasted_ml | given_by | witnessed_by
+"""
 STOCK = "item | at | movement | quantity | unit | person\n"
 
 
