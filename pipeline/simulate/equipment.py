@@ -8,7 +8,7 @@ from pipeline.simulate import clinic
 from pipeline.simulate.plan import DAY, Plan
 
 DENSITY = {"isoflurane": 1.496, "sevoflurane": 1.520}  # g/mL
-CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 50, 12
+CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 42, 9  # changed before 50 g or 12 h are reached
 CYLINDER_L, CYLINDER_PSI = 660, 1900  # an E cylinder
 FILL_ML = 100
 
@@ -89,27 +89,35 @@ def _marks(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
 
 
 def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame:
-    """Weighed in the evening of a day with an inhalant; a new one when the old has gained 50 g or has
-    been used 12 hours. What it gains is most of the liquid agent and some moisture."""
-    inhalant = cases[cases.agent != "none"]
-    gain = inhalant.liquid_ml * inhalant.agent.map(DENSITY) * 0.9 + 0.4
-    day = (inhalant.end // DAY).astype(int)
-    rows, weight, start, hours = [], 0.0, 0.0, 0.0
-    for date, today in inhalant.assign(gain=gain, day=day).groupby("day", sort=True):
-        person = today.anesthetist.iloc[-1]
-        evening = max(date * DAY + 19 * 60 + int(rng.integers(0, 40)), int(today.end.max()) + 5)
-        if not rows or weight - start >= CANISTER_GAIN_G or hours >= CANISTER_HOURS * 60:
-            at = int(today.at_induction.min()) - 10
-            start = weight = CANISTER_G + float(rng.integers(-15, 16))
-            hours = 0.0
-            rows += [(at, "changed", weight, person), (at, "weighed", weight, person)]
-        weight += float(today.gain.sum())
-        hours += float((today.end - today.at_induction).sum())
-        rows.append((evening, "weighed", round(weight), person))
-    table = pd.DataFrame(rows, columns=["at", "action", "value", "person"])
-    return table.assign(
-        site=cases.site.iloc[0], machine_id=cases.machine_id.iloc[0], item="scavenging_canister", unit="g"
+    """Weighed in the evening of a day with an inhalant; a new one in the morning when the old is nearly
+    full. What it gains is most of the liquid agent and some moisture."""
+    used = cases[cases.agent != "none"]
+    used = used.assign(
+        gain=used.liquid_ml * used.agent.map(DENSITY) * 0.9 + 0.4,
+        day=used.end // DAY,
+        hours=(used.end - used.at_induction) / 60,
     )
+    days = used.groupby("day", sort=True).agg(
+        begins=("at_induction", "min"),
+        ends=("end", "max"),
+        gain=("gain", "sum"),
+        hours=("hours", "sum"),
+        person=("anesthetist", "last"),
+    )
+    minute = rng.integers(0, 40, len(days))
+    fresh = CANISTER_G + rng.integers(-15, 16, len(days))
+    rows, weight, start, hours = [], 0.0, 0.0, 0.0
+    for number, today in enumerate(days.itertuples()):
+        if not rows or weight - start >= CANISTER_GAIN_G or hours >= CANISTER_HOURS:
+            start, weight, hours = fresh[number], float(fresh[number]), 0.0
+            rows += [(today.begins - 10, action, weight, today.person) for action in ("changed", "weighed")]
+        weight += today.gain
+        hours += today.hours
+        evening = max(today.Index * DAY + 19 * 60 + minute[number], today.ends + 5)
+        rows.append((evening, "weighed", round(weight), today.person))
+    table = pd.DataFrame(rows, columns=["at", "action", "value", "person"])
+    site, machine = cases.site.iloc[0], cases.machine_id.iloc[0]
+    return table.assign(site=site, machine_id=machine, item="scavenging_canister", unit="g")
 
 
 def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame:

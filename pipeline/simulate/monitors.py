@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.simulate.course import core_temperature
+from pipeline.simulate.heat import temperature_at
 
 GAS_EVERY = 3  # flows and dial are charted at every third mark and whenever they change
 
@@ -49,7 +49,7 @@ def charted(cases: pd.DataFrame, rng, minute: np.ndarray, there: np.ndarray, kep
     on = column(rng.integers(8, 19, len(cases)))
     mark = np.arange(there.shape[1])[None, :]
     often = np.where(probe, True, mark % 3 == 2)
-    heat = core_temperature(cases, minute) + 0.05 * rng.standard_normal(there.shape)
+    heat = temperature_at(cases, minute) + 0.05 * rng.standard_normal(there.shape)
     values["temperature"] = shown(heat, (minute >= on) & often, 1)
     values |= _gas(cases, rng, minute, kept, shown, column)
     values |= _ventilator(cases, rng, minute, shown, column)

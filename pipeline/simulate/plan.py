@@ -24,7 +24,7 @@ class Plan:
     improvement and the planted harm. vitals: 'long', 'wide' or 'mixed' files of readings.
     """
 
-    seed: int = 20261125
+    seed: int = 7
     months: int = 24
     cases: int = 2500
     faults: bool = True
@@ -108,3 +108,12 @@ def pick(rng: np.random.Generator, names, weights, n: int) -> np.ndarray:
     """n names drawn with these weights, as objects."""
     weights = np.asarray(weights, float)
     return np.asarray(names, object)[rng.choice(len(names), n, p=weights / weights.sum())]
+
+
+def joined(used: dict[str, np.ndarray], n: int) -> list[str]:
+    """The words whose flag is set, joined by ';', a case."""
+    words = np.full(n, "", object)
+    for name, flag in used.items():
+        here = np.asarray(flag, bool)
+        words[here] = np.where(words[here] == "", name, words[here] + ";" + name)
+    return list(words)

@@ -5,7 +5,7 @@ from collections import Counter
 import numpy as np
 import pandas as pd
 
-from pipeline.simulate.physiology import EVERY
+from pipeline.simulate.body import EVERY
 from pipeline.simulate.readings import CODE
 
 # Share of cases that have each fault.

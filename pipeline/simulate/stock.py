@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.simulate import clinic
+from pipeline.simulate.items import ITEM_OF_DRUG, ITEMS
 from pipeline.simulate.plan import DAY, Plan, is_closed
-from pipeline.simulate.settings_file import ITEM_OF_DRUG, ITEMS
 
 RUNS_LOW = "methadone_10ml"
 NOT_ORDERED_DAYS = 52  # before the end, for the item that runs low
@@ -50,10 +50,10 @@ def stock(plan: Plan, cases: pd.DataFrame, drugs: pd.DataFrame, equipment: pd.Da
 def _add(use, latest, names, at, quantity, first) -> None:
     rows = pd.DataFrame({"name": np.asarray(names), "at": np.asarray(at), "quantity": np.asarray(quantity)})
     rows["day"] = (rows["at"] // DAY - first).clip(lower=0).astype(int)
-    for (name, day), of in rows.groupby(["name", "day"], sort=True):
-        if day < len(use[name]):
-            use[name][day] += of.quantity.sum()
-            latest[name][day] = max(latest[name][day], of["at"].max() % DAY)
+    days = rows[rows.day < len(next(iter(use.values())))].groupby(["name", "day"]).agg({"quantity": "sum", "at": "max"})
+    for (name, day), quantity, last in zip(days.index, days.quantity, days["at"], strict=True):
+        use[name][day] += quantity
+        latest[name][day] = max(latest[name][day], last % DAY)
 
 
 def _consumables(equipment: pd.DataFrame) -> pd.DataFrame:
