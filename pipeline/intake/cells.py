@@ -10,11 +10,11 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import headers, number_cells, plain, time_cells, word_cells, zones
+from pipeline.intake.arrays import in_parts, integers, whole
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.folds import resolve
 from pipeline.intake.grid import Grid, Odd
 
-NOTHING_ODD = Odd(pa.array([], pa.int64()), pa.array([], pa.string()))
 EARLIEST = datetime(1990, 1, 1)
 
 
@@ -50,7 +50,7 @@ def type_grid(db, table: str, grid: Grid, zone: str, pseudonym: Callable[[str], 
     decimal = number_cells.decide_decimal(
         db,
         [split[name][1].texts for name in numbers],
-        any(_has_fraction(split[name][0]) for name in numbers),
+        lambda: any(_has_fraction(split[name][0]) for name in numbers),
         grid.facts.get("decimal"),
         where,
     )
@@ -95,10 +95,7 @@ def _plain(db, grid: Grid, name: str, kind: str) -> tuple[pa.Array, Odd]:
         and not pa.types.is_timestamp(cells.type)
     ):
         return plain.split(db, cells.cast(pa.string()), kind)
-    values = cells.cast(wanted).combine_chunks()
-    if isinstance(values, pa.ChunkedArray):
-        values = pa.concat_arrays(values.chunks) if values.num_chunks else pa.array([], wanted)
-    return values, grid.odd.get(name, NOTHING_ODD)
+    return whole(cells.cast(wanted)), grid.odd.get(name, plain.NOTHING_ODD)
 
 
 def _as_text(cells: pa.ChunkedArray) -> pa.ChunkedArray:
@@ -156,20 +153,23 @@ def _hidden(values: pa.DictionaryArray, pseudonym: Callable[[str], str]) -> pa.D
 
 def _clock(values: pa.Array, exact: dict[str, np.ndarray], zone: str) -> tuple[pa.Array, dict[str, np.ndarray]]:
     """(UTC seconds, {rule: positions in doubt}) of local times; NULL where the time is unknown."""
-    micros = values.cast(pa.int64())
-    known = pc.is_valid(micros).to_numpy(zero_copy_only=False)
-    whole = known.all()
-    local = micros.to_numpy(zero_copy_only=False) if whole else micros.fill_null(0).to_numpy(zero_copy_only=False)
-    local = local // 1_000_000
-    if not whole:
-        local = np.where(known, local, local[known].min() if known.any() else 0)
-    seconds = zones.to_utc(local, zone)
-    twice, never = zones.doubtful(local, zone)
+    micros, known = integers(values)
+    seconds = np.empty(len(micros), np.int64)
+
+    def convert(part: slice) -> tuple[np.ndarray, np.ndarray]:
+        local = micros[part] // 1_000_000
+        if known is not None:
+            local = np.where(known[part], local, local[known[part]].min() if known[part].any() else 0)
+        seconds[part] = zones.to_utc(local, zone)
+        return tuple(hit + part.start for hit in zones.doubtful(local, zone))
+
+    twice, never = (np.concatenate(hits) for hits in zip(*in_parts(convert, len(micros)), strict=True))
     named = exact.get("positions", np.array([], np.int64))
     if len(named):
         seconds[named] = exact["seconds"]
-    doubtful = {
-        rule: np.setdiff1d(hit[known[hit]], named)
-        for rule, hit in (("time_stands_twice", twice), ("time_does_not_exist", never))
-    }
-    return pa.array(seconds, mask=None if whole else ~known), {rule: hit for rule, hit in doubtful.items() if len(hit)}
+    doubtful = {}
+    for rule, hit in (("time_stands_twice", twice), ("time_does_not_exist", never)):
+        hit = np.setdiff1d(hit if known is None else hit[known[hit]], named)
+        if len(hit):
+            doubtful[rule] = hit
+    return pa.array(seconds, mask=None if known is None else ~known), doubtful

@@ -5,8 +5,8 @@ import pyarrow as pa
 
 from pipeline import schema
 from pipeline.intake import zones
+from pipeline.intake.arrays import encoded
 from pipeline.intake.findings import Finding
-from pipeline.intake.word_cells import encoded
 
 # Times of a case that are not charted in step with the others.
 OUT_OF_STEP = ("outcome_at", "followed_until")

@@ -31,7 +31,8 @@ class Problem:
 @dataclass
 class Incoming:
     """rows: the stored columns of the table without provenance, and 'source_unit'; lines: of each unit in its file;
-    state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up)."""
+    state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up);
+    one_to_one: no unit has more than one row."""
 
     table: str
     rows: pa.Table
@@ -39,8 +40,9 @@ class Incoming:
     state: np.ndarray
     problems: list[Problem] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
+    one_to_one: bool = False
 
-    def mark(self, units: np.ndarray, what: int) -> None:
+    def mark(self, units: np.ndarray | slice, what: int) -> None:
         self.state[units] |= what
 
     def keep(self, mask: np.ndarray) -> None:
@@ -81,7 +83,7 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
     if parameters:
         incoming.rows = _long(typed, parameters, stored, keep)
     else:
-        incoming.rows = pa.table(stored)
+        incoming.rows, incoming.one_to_one = pa.table(stored), len(lines) == n
         incoming.keep(keep)
     return incoming
 

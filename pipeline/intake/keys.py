@@ -1,11 +1,13 @@
 """Rows against each other and against what is loaded: repeated keys in a file, newer versions across files."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pyarrow as pa
 
 from pipeline import schema
+from pipeline.intake.arrays import encoded, in_parts, integers, whole
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
-from pipeline.intake.word_cells import encoded
 
 LIMIT = 1 << 62
 
@@ -24,42 +26,60 @@ def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
     """A whole number a row, equal where all these columns are equal (NULLs too)."""
     combined, span = np.zeros(rows.num_rows, np.int64), 1
     for name in columns:
-        codes, size = _codes(rows, name)
-        if span > LIMIT // max(size, 1):
+        size, codes_of = _codes(rows, name)
+        if size == 1:
+            continue
+        if span > LIMIT // size:
             combined = np.unique(combined, return_inverse=True)[1].astype(np.int64)
             span = int(combined.max(initial=0)) + 1
-        if size > 1:
-            combined *= size
-            combined += codes
-            span *= size
+        span *= size
+
+        def add(part: slice, size=size, codes_of=codes_of) -> None:
+            combined[part] *= size
+            combined[part] += codes_of(part)
+
+        in_parts(add, len(combined))
     return combined
 
 
-def _codes(rows: pa.Table, name: str) -> tuple[np.ndarray, int]:
-    """(codes from 0, how many there may be) of a column; a NULL has a code of its own."""
-    column = rows.column(name)
+def _codes(rows: pa.Table, name: str) -> tuple[int, Callable[[slice], np.ndarray]]:
+    """(how many codes there may be, the codes of a part from 0) of a column; a NULL has a code of its own."""
+    column = whole(rows.column(name))
     if not (pa.types.is_integer(column.type) or pa.types.is_timestamp(column.type)):
         codes, distinct = encoded(column)
-        return codes, len(distinct) + 1
-    known = column.is_valid().to_numpy()
-    numbers = column.cast(pa.int64()).fill_null(0).to_numpy()
+        return len(distinct) + 1, codes.__getitem__
+    numbers, known = integers(column)
     if pa.types.is_timestamp(column.type):
-        seconds, fraction = np.divmod(numbers, 1_000_000)
-        numbers = numbers if fraction.any() else seconds
-    elif (local := name.removesuffix("_s")) != name and local in rows.column_names:
+        whole_seconds = all(in_parts(lambda part: not (numbers[part] % 1_000_000).any(), len(numbers)))
+        scale = 1_000_000 if whole_seconds else 1
+        return _span(lambda part: numbers[part] // scale, known, len(numbers))
+    if (local := name.removesuffix("_s")) != name and local in rows.column_names:
         # A clock says more than its local time only by the offset from UTC.
-        numbers = rows.column(local).cast(pa.int64()).fill_null(0).to_numpy() // 1_000_000 - numbers
-    if not known.any():
-        return np.zeros(len(numbers), np.int64), 1
-    low, high = int(numbers[known].min()), int(numbers[known].max())
-    if known.all():
-        return numbers - low, high - low + 1
-    return np.where(known, numbers - low, high - low + 1), high - low + 2
+        times, _ = integers(whole(rows.column(local)))
+        return _span(lambda part: times[part] // 1_000_000 - numbers[part], known, len(numbers))
+    return _span(numbers.__getitem__, known, len(numbers))
+
+
+def _span(numbers_of: Callable[[slice], np.ndarray], known: np.ndarray | None, length: int):
+    """(how many codes, the codes of a part) of numbers, counted from the least."""
+
+    def ends(part: slice) -> tuple[int, int] | None:
+        numbers = numbers_of(part) if known is None else numbers_of(part)[known[part]]
+        return (int(numbers.min()), int(numbers.max())) if len(numbers) else None
+
+    found = [pair for pair in in_parts(ends, length) if pair]
+    if not found:
+        return 1, lambda part: np.zeros(part.stop - part.start, np.int64)
+    low, high = min(pair[0] for pair in found), max(pair[1] for pair in found)
+    if known is None:
+        return high - low + 1, lambda part: numbers_of(part) - low
+    return high - low + 2, lambda part: np.where(known[part], numbers_of(part) - low, high - low + 1)
 
 
 def repeated(keys: np.ndarray) -> np.ndarray:
     """Positions of the rows whose key stands more than once."""
-    if len(keys) < 2 or (keys[1:] > keys[:-1]).all():
+    rising = in_parts(lambda part: bool((np.diff(keys[part.start : part.stop + 1]) > 0).all()), len(keys))
+    if all(rising):
         return np.array([], np.int64)
     ordered = np.sort(keys)
     twice = ordered[1:][ordered[1:] == ordered[:-1]]
@@ -197,6 +217,11 @@ def _put_away(db, table: schema.Table, matched: pa.Table, file_id: int) -> None:
     )
     db.execute(f"DELETE FROM {table.name} WHERE rowid IN (SELECT old FROM outdated)")
     db.unregister("outdated")
+
+
+def _one_to_one(incoming: Incoming, rows: pa.Table) -> bool:
+    """Whether every source row gave exactly one row, in order."""
+    return incoming.one_to_one and rows.num_rows == len(incoming.lines)
 
 
 def insert(db, incoming: Incoming, mask: np.ndarray, file_id: int, into: str | None = None) -> None:

@@ -1,5 +1,7 @@
 """Numbers that are not plain: decimal comma, thousands, units, signs, ranges; the decimal sign decided for a file."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -7,10 +9,11 @@ import pyarrow.compute as pc
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words
+from pipeline.intake.arrays import encoded, in_parts
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.grid import Odd
 from pipeline.intake.plain import ask
-from pipeline.intake.word_cells import BLANKS, encoded
+from pipeline.intake.word_cells import BLANKS
 
 # Our own units in the spellings an export may repeat inside a cell; another unit is never converted here.
 UNITS = {
@@ -35,11 +38,11 @@ def _shapes(decimal: str) -> tuple[str, str]:
     )
 
 
-def decide_decimal(db, texts: list[pa.Array], plain_points: bool, fixed: str | None, where: str) -> str:
+def decide_decimal(db, texts: list[pa.Array], plain_points: Callable[[], bool], fixed: str | None, where: str) -> str:
     """'.' or ',' for all numbers of a file, from the cells that leave no doubt.
 
-    texts: the odd texts of its number columns; plain_points: some plain number has a decimal
-    point; fixed: what the mapping says. Raises RefusedFile where nothing decides and it matters.
+    texts: the odd texts of its number columns; plain_points: tells whether some plain number has a
+    decimal point; fixed: what the mapping says. Raises RefusedFile where nothing decides and it matters.
     """
     if fixed:
         return fixed
@@ -56,16 +59,20 @@ def decide_decimal(db, texts: list[pa.Array], plain_points: bool, fixed: str | N
         """,
         cells=pa.table({"text": every}),
     ).to_pylist()[0]
-    if answer["comma"] and answer["comma"] >= answer["point"] and not (plain_points and answer["point"]):
-        return ","
-    if answer["either"] and not answer["point"] and not plain_points and not answer["comma"]:
-        raise RefusedFile(
-            where=where,
-            found=f"numbers such as {answer['example']!r}, and nothing that tells whether the comma is a decimal sign",
-            wanted="to know whether that is a little over one or over a thousand",
-            fix='say decimal = "," or decimal = "." for this file in mapping.toml, or export with a decimal point',
-        )
-    return "," if answer["comma"] and not plain_points and not answer["point"] else "."
+    comma, point, either = answer["comma"], answer["point"], answer["either"]
+    if not (comma or either):
+        return "."
+    point = point or plain_points()
+    if comma:
+        return "." if point else ","
+    if point:
+        return "."
+    raise RefusedFile(
+        where=where,
+        found=f"numbers such as {answer['example']!r}, and nothing that tells whether the comma is a decimal sign",
+        wanted="to know whether that is a little over one or over a thousand",
+        fix='say decimal = "," or decimal = "." for this file in mapping.toml, or export with a decimal point',
+    )
 
 
 def type_numbers(db, column: schema.Column, values: pa.Array, odd: Odd, decimal: str) -> Typed:
@@ -166,7 +173,9 @@ def drop_missing_numbers(column: str, typed: Typed) -> Typed:
     if not stand_ins or not len(typed.values):
         return typed
     numbers = typed.values.to_numpy(zero_copy_only=False)
-    suspect = np.flatnonzero((numbers <= 0) | (numbers >= 999))
+    suspect = np.concatenate(
+        in_parts(lambda part: part.start + np.flatnonzero((numbers[part] <= 0) | (numbers[part] >= 999)), len(numbers))
+    )
     suspect = suspect[np.isin(numbers[suspect], list(stand_ins))]
     if not len(suspect):
         return typed

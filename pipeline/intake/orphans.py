@@ -6,9 +6,9 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import keys
+from pipeline.intake.arrays import encoded
 from pipeline.intake.books import waiting
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
-from pipeline.intake.word_cells import encoded
 
 RULE = "no_such_case"
 

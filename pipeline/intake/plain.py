@@ -1,5 +1,7 @@
 """Numbers and times whose texts are plain: '37.5', '2025-03-06 08:15'. Everything else is odd, and read by rule."""
 
+import duckdb
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -8,6 +10,10 @@ from pipeline.intake.grid import Odd
 # Full matches in DuckDB's regular expressions (RE2).
 NUMBER = r"\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\s*"
 TIME = r"\d{4}-\d\d-\d\d[ T]\d\d(:\d\d(:\d\d(\.\d{1,6})?)?)?"
+
+# Length of a date with an hour, the shortest time.
+LEAST = 13
+NOTHING_ODD = Odd(pa.array([], pa.int64()), pa.array([], pa.string()))
 
 # Texts are read in a table of the same name; hour-only times get their minutes.
 READ = {
@@ -41,3 +47,25 @@ def split(db, texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     whole = texts.cast(pa.string()).combine_chunks()
     positions = pc.indices_nonzero(pc.and_(pc.is_null(values), pc.is_valid(whole)))
     return values, Odd(positions.cast(pa.int64()), whole.take(positions))
+
+
+def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.ChunkedArray, Odd]:
+    """The same for one block of a large file: cast at once where every cell is plain, else as split does.
+
+    Safe to run in threads: it opens its own database in memory when it needs one.
+    """
+    try:
+        if kind == "number":
+            values = pc.cast(texts, pa.float64())
+            plain = bool(np.isfinite(values.fill_null(0).to_numpy()).all())
+        else:
+            # pyarrow takes a date alone for midnight; we do not.
+            plain = (pc.min(pc.binary_length(texts)).as_py() or LEAST) >= LEAST
+            values = pc.cast(texts, pa.timestamp("us")) if plain else None
+    except pa.ArrowInvalid:
+        plain = False
+    if plain:
+        return values, NOTHING_ODD
+    with duckdb.connect() as db:
+        values, odd = split(db, texts, kind)
+    return pa.chunked_array([values]), odd

@@ -2,27 +2,26 @@
 
 import csv
 import io
-from collections import deque
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
 from pipeline.errors import RefusedFile
-from pipeline.intake import exact_lines, headers, identity
+from pipeline.intake import exact_lines, headers, identity, plain
+from pipeline.intake.arrays import in_order
 from pipeline.intake.encodings import BLOCK, Decoded, decode, head
 from pipeline.intake.grid import Grid, Note, Odd
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 HEADER_LINES = 30
-WORKERS = 2
 # From this size on, numbers and times are read as such at once, not as text first [bytes].
 PLAIN_FROM = 8 << 20
 WORD = pa.dictionary(pa.int32(), pa.string())
-PLAIN = {"number": pa.float64(), "time": pa.timestamp("us")}
 
 
 @dataclass(frozen=True)
@@ -90,10 +89,12 @@ def read(path: Path) -> tuple[str, Grid]:
     table = headers.table_of([name for name in names if name], path)
     columns = headers.columns_of(table)
     wanted = [number for number, name in enumerate(names) if name in columns or name in headers.MENDING]
-    types = {}
+    kinds = {}
     if path.stat().st_size >= PLAIN_FROM:
-        types = {number: PLAIN.get(columns[names[number]].kind, WORD) for number in wanted if names[number] in columns}
-    cut = _cut(decoded, found, wanted, types)
+        for number in wanted:
+            kind = columns[names[number]].kind if names[number] in columns else "text"
+            kinds[number] = kind if kind in plain.TYPES else "word"
+    cut = _cut(decoded, found, wanted, kinds)
     chosen, notes = _chosen(cut.cells, wanted, names, path)
     grid = Grid(path, "", chosen, cut.rows, cut.set_aside, cut.rejected, decoded.notes + notes)
     grid.set_aside += [(line, "above the header") for line in range(1, found.line)]
@@ -102,16 +103,16 @@ def read(path: Path) -> tuple[str, Grid]:
     grid.notes += _unknown(names, table)
     if not chosen.num_rows and not cut.rejected:
         grid.notes.append(Note("F18", "W", "", 1, "The file holds column names but no rows; is that so?"))
-    if types:
+    if kinds:
         grid.as_text = lambda positions: _chosen(_cut(decoded, found, wanted, {}).cells, wanted, names, path)[0].take(
             positions
         )
     return table, grid
 
 
-def _cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.DataType]) -> Cut:
+def _cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str]) -> Cut:
     try:
-        return cut(decoded, found, wanted, types)
+        return cut(decoded, found, wanted, kinds)
     except NotPlain:
         return Cut(*exact_lines.cut(decoded, found.separator, found.line, len(found.names), wanted))
 
@@ -150,72 +151,91 @@ def _unknown(names: list[str], table: str) -> list[Note]:
     return notes
 
 
-def cut(decoded: Decoded, found: Layout, wanted: list[int], types: dict[int, pa.DataType]) -> Cut:
+def cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str]) -> Cut:
     """The lines below the header as columns 'c0', 'c1', ... of which the wanted ones are kept.
 
-    types: pyarrow type to read a column as; text where none is given. Raises NotPlain, and
-    pyarrow.ArrowInvalid when a cell does not fit the type asked for.
+    kinds: what a column is read as, 'number', 'time' or 'word'; text where none is given. Cells that
+    are no plain numbers or times then stand in odd. Raises NotPlain.
     """
     if decoded.damaged:
         raise NotPlain
-    names = [f"c{number}" for number in range(len(found.names))]
-    kept = [names[number] for number in wanted]
-    convert = arrow_csv.ConvertOptions(
-        column_types={name: types.get(number, pa.string()) for number, name in enumerate(names)},
-        include_columns=kept,
-        null_values=[""],
-        strings_can_be_null=True,
-    )
-
-    def parse(block: bytes):
-        bad = []
-
-        def skip(row):
-            bad.append((row.number, row.text, row.actual_columns))
-            return "skip"
-
-        table = arrow_csv.read_csv(
-            pa.BufferReader(block),
-            read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(block) + 1),
-            parse_options=arrow_csv.ParseOptions(
-                delimiter=found.separator, ignore_empty_lines=False, invalid_row_handler=skip
-            ),
-            convert_options=convert,
-        )
-        lines = block.count(b"\n") + (not block.endswith(b"\n"))
-        trailing = any(text.endswith(found.separator) for _, text, cells in bad if cells > len(names))
-        if block.count(b'"') % 2 or table.num_rows + len(bad) != lines or trailing:
-            raise NotPlain
-        return table, bad, lines
-
-    tables, rows, rejected, line = [], [], [], found.line
-    for table, bad, lines in _in_order(parse, blocks(decoded, found.line)):
-        numbers = np.arange(line + 1, line + lines + 1, dtype=np.int64)
-        if bad:
-            numbers = np.delete(numbers, [number - 1 for number, _, _ in bad])
+    tables, rows, rejected, odd, line, row = [], [], [], {}, found.line, 0
+    for part in in_order(lambda block: _parse(block, found, wanted, kinds), blocks(decoded, found.line)):
+        numbers = np.arange(line + 1, line + part.lines + 1, dtype=np.int64)
+        if part.bad:
+            numbers = np.delete(numbers, [number - 1 for number, *_ in part.bad])
             rejected += [
-                (line + number, text, "too_few_cells" if cells < len(names) else "too_many_cells")
-                for number, text, cells in bad
+                (line + number, text, "too_few_cells" if cells < len(found.names) else "too_many_cells")
+                for number, text, cells in part.bad
             ]
-        tables.append(table)
+        for name, (positions, texts) in part.odd.items():
+            odd.setdefault(name, []).append((pc.add(positions, row), texts))
+        tables.append(part.table)
         rows.append(numbers)
-        line += lines
+        line += part.lines
+        row += part.table.num_rows
     if not tables:
-        empty = {f"c{number}": pa.array([], types.get(number, pa.string())) for number in wanted}
+        empty = {f"c{number}": pa.array([], plain.TYPES.get(kinds.get(number), pa.string())) for number in wanted}
         return Cut(pa.table(empty), pa.array([], pa.int64()))
-    return Cut(pa.concat_tables(tables), pa.array(np.concatenate(rows)), rejected)
+    gathered = {
+        name: Odd(pa.concat_arrays([p for p, _ in parts]), pa.concat_arrays([t for _, t in parts]))
+        for name, parts in odd.items()
+    }
+    return Cut(pa.concat_tables(tables), pa.array(np.concatenate(rows)), rejected, odd=gathered)
 
 
-def _in_order(work, inputs):
-    """work(input) for each input on a few threads, results in the inputs' order, few in memory at once."""
-    with ThreadPoolExecutor(WORKERS) as pool:
-        waiting = deque()
-        for item in inputs:
-            waiting.append(pool.submit(work, item))
-            if len(waiting) > 2 * WORKERS:
-                yield waiting.popleft().result()
-        while waiting:
-            yield waiting.popleft().result()
+class Part(NamedTuple):
+    """One block of lines cut: bad holds (line in the block from 1, its text, how many cells it has)."""
+
+    table: pa.Table
+    lines: int
+    bad: list[tuple[int, str, int]]
+    odd: dict[str, Odd]
+
+
+def _parse(block: bytes, found: Layout, wanted: list[int], kinds: dict[int, str]) -> Part:
+    quotes = block.count(b'"') if b'"' in block else 0
+    table, bad = _tokens(block, found, wanted, [number for number, kind in kinds.items() if kind == "word"])
+    trailing = any(text.endswith(found.separator) for _, text, cells in bad if cells > len(found.names))
+    # A quote that stays open over a line end leaves fewer rows than lines, or an odd number of quotes.
+    lines = block.count(b"\n") + (not block.endswith(b"\n")) if quotes else table.num_rows + len(bad)
+    if quotes % 2 or table.num_rows + len(bad) != lines or trailing:
+        raise NotPlain
+    odd = {}
+    for number, kind in kinds.items():
+        if kind == "word":
+            continue
+        name = f"c{number}"
+        values, strange = plain.split_block(table.column(name), kind)
+        table = table.set_column(table.column_names.index(name), name, values)
+        if len(strange.positions):
+            odd[name] = strange
+    return Part(table, lines, bad, odd)
+
+
+def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
+    """(cells as text, lines with another number of cells) of a block; words: columns of few distinct texts."""
+    names = [f"c{number}" for number in range(len(found.names))]
+    bad = []
+
+    def skip(row):
+        bad.append((row.number, row.text, row.actual_columns))
+        return "skip"
+
+    table = arrow_csv.read_csv(
+        pa.BufferReader(block),
+        read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(block) + 1),
+        parse_options=arrow_csv.ParseOptions(
+            delimiter=found.separator, ignore_empty_lines=False, invalid_row_handler=skip
+        ),
+        convert_options=arrow_csv.ConvertOptions(
+            column_types={name: WORD if number in words else pa.string() for number, name in enumerate(names)},
+            include_columns=[names[number] for number in wanted],
+            null_values=[""],
+            strings_can_be_null=True,
+        ),
+    )
+    return table, bad
 
 
 def blocks(decoded: Decoded, skip: int):

@@ -7,11 +7,12 @@ import pyarrow.compute as pc
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words, zones
+from pipeline.intake.arrays import encoded
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.grid import Odd
 from pipeline.intake.number_cells import _sql
 from pipeline.intake.plain import ask
-from pipeline.intake.word_cells import BLANKS, encoded
+from pipeline.intake.word_cells import BLANKS
 
 # Columns where a date alone says enough; elsewhere the time of day is what counts.
 DAY_ENOUGH = {("cases", "outcome_at"), ("cases", "followed_until"), ("equipment", "at"), ("stock", "at")}

@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from pipeline import schema
 from pipeline.intake import words
+from pipeline.intake.arrays import encoded, in_parts
 from pipeline.intake.findings import Finding, Reading, Typed
 
 BLANKS = " \t\r\n\v\f\u00a0\u202f\u2007\u2009\ufeff\u200b\u200c\u200d\u2060"
@@ -39,9 +40,15 @@ def type_words(column: schema.Column, texts: pa.ChunkedArray, read: Callable[[st
         findings.append(found(column.name, rule, kind, hit, codes, distinct, readings))
     if not pa.types.is_string(values.type):
         return Typed(values.take(pa.array(codes)), findings)
-    # Texts that read the same share one code, so that equal codes mean equal values.
+    # Texts that read the same share one code, so that equal codes mean equal values; NULL has the code past the last.
     unique = values.dictionary_encode()
-    return Typed(pa.DictionaryArray.from_arrays(unique.indices.take(pa.array(codes)), unique.dictionary), findings)
+    word_of = unique.indices.fill_null(len(unique.dictionary)).to_numpy(zero_copy_only=False).astype(np.int32)
+    if not (word_of == np.arange(len(word_of))).all():
+        mapped = np.empty(len(codes), np.int32)
+        in_parts(lambda part: np.take(word_of, codes[part], out=mapped[part]), len(codes))
+        codes = mapped
+    unknown = codes == len(unique.dictionary) if values.null_count > 1 or texts.null_count else None
+    return Typed(pa.DictionaryArray.from_arrays(pa.array(codes, mask=unknown), unique.dictionary), findings)
 
 
 def found(column: str, rule: str, kind: str, hit: np.ndarray, codes: np.ndarray, distinct: pa.Array, readings):
@@ -50,17 +57,6 @@ def found(column: str, rule: str, kind: str, hit: np.ndarray, codes: np.ndarray,
     which = pa.array(codes[positions])
     proposals = pa.array([one.proposal or None for one in readings], pa.string())
     return Finding(rule, kind, column, positions, distinct.take(which), proposals.take(which))
-
-
-def encoded(texts: pa.ChunkedArray) -> tuple[np.ndarray, pa.Array]:
-    """(code of each cell, distinct texts); a NULL cell has the code one past the last text."""
-    whole = texts.combine_chunks() if isinstance(texts, pa.ChunkedArray) else texts
-    if isinstance(whole, pa.ChunkedArray):
-        whole = whole.unify_dictionaries().combine_chunks()
-    if not pa.types.is_dictionary(whole.type):
-        whole = whole.cast(pa.string()).dictionary_encode()
-    distinct = whole.dictionary.cast(pa.string())
-    return whole.indices.fill_null(len(distinct)).to_numpy(zero_copy_only=False), distinct
 
 
 def arrow_type(column: schema.Column) -> pa.DataType:
