@@ -37,9 +37,9 @@ def targets(view: View, person: str, trainee: Trainee | None) -> list:
     if not any(row[-1] for row in rows):
         columns, rows = columns[:-1], [row[:-1] for row in rows]
     note = (
-        f"As of {view.day(view.until)}, the last case loaded. Pace so far and pace needed are cases or hours a month. A "
-        f"target that names no role counts cases as {either(list(view.asked.roles))}. A case not judged fits as far as "
-        "is known, but something the target asks for is not in the record."
+        f"As of {view.day(view.until)}, the last case loaded. Pace so far and pace needed are cases or hours a month. "
+        f"A target that names no role counts cases as {either(list(view.asked.roles))}. A case not judged fits as far "
+        "as is known, but something the target asks for is not in the record."
     )
     if any(one["from_day"] < view.begins for one in standing):
         note += f" The records begin on {view.day(view.begins)}: what was done before that day is in no number here."

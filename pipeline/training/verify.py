@@ -111,17 +111,23 @@ def check(db, path: Path, code: str | None = None) -> Verdict:
     return compare(sheet, digest, now, code)
 
 
-def check_in(clinic: Path, sheet: Path, code: str | None = None, progress=None) -> Verdict:
-    """The same over what is loaded in a clinic folder, its models built anew.
-
-    sheet: a path, or a sheet's name; a page that came without its file is looked up in the clinic's own reports.
-    """
-    from pipeline import database, models, settings
+def find(clinic: Path, sheet: Path) -> Path:
+    """The sheet's page: a path, or a name; a page that came without its file is looked up in the clinic's reports."""
     from pipeline.reporting.write import FOLDER
 
     path = sheet if sheet.suffix in (".html", ".json") else sheet.with_name(f"{sheet.name}.html")
-    if not path.with_suffix(".json").exists():
-        path = clinic / FOLDER / "training" / "sheets" / path.name
+    beside = path.with_suffix(".json").exists()
+    return path if beside else clinic / FOLDER / "training" / "sheets" / path.name
+
+
+def check_in(clinic: Path, sheet: Path, code: str | None = None, progress=None) -> Verdict:
+    """The same over what is loaded in a clinic folder, its models built anew.
+
+    sheet: as find() takes it.
+    """
+    from pipeline import database, models, settings
+
+    path = find(clinic, sheet)
     read(path)  # a wrong path is said before any work
     chosen = settings.read(clinic / settings.FILE)
     with database.connect(clinic / database.FILE) as db:
