@@ -35,10 +35,10 @@ def _method(name: str, db) -> Method:
         line, _, rest = rest.partition("\n")
         seeds = [seed.strip() for seed in line.removeprefix("seeds:").split(",")]
     html = mistune.create_markdown(escape=True, plugins=["table"])(rest)
-    return Method(name, title.removeprefix("# ").strip(), html, seed_tables(db, seeds) if db else [])
+    return Method(name, title.removeprefix("# ").strip(), html, seed_tables(db, seeds, name) if db else [])
 
 
-def seed_tables(db, names: list[str]) -> list:
+def seed_tables(db, names: list[str], method: str) -> list:
     """The rows of those seed tables that the database holds, as tables for the page."""
     from pipeline.database import tables
     from pipeline.reporting.frame import Column, Table
@@ -52,7 +52,14 @@ def seed_tables(db, names: list[str]) -> list:
         used = [i for i in range(len(columns)) if any(row[i] is not None for row in rows)]
         headings = [Column(words(columns[i]), "seed") for i in used]
         title = f"{words(name.removeprefix('seed_'))}: the values used".capitalize()
-        found.append(Table(name.replace("_", "-"), title, headings, [[_written(row[i]) for i in used] for row in rows]))
+        found.append(
+            Table(
+                f"{method}-{name}".replace("_", "-"),
+                title,
+                headings,
+                [[_written(row[i]) for i in used] for row in rows],
+            )
+        )
     return found
 
 

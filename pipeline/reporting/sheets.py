@@ -53,7 +53,7 @@ def flat(table, display) -> tuple[list[str], list[list]]:
 def csv_text(table, display) -> str:
     headings, rows = flat(table, display)
     out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
+    writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([defused(name) for name in headings])
     for row in rows:
         writer.writerow(["" if value is None else defused(_iso(value)) for value in row])

@@ -6,6 +6,8 @@ from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import FEW, Review
 
 MOST, MOST_SIGNALS = 5, 3
+SHARES = (("hypothermia", "#temperature-rates"), ("hypoventilation", "#ventilation-rates"),
+          ("hypotension", "#circulation-rates"))  # fmt: skip
 
 
 def sentences(review: Review, watch: Watch) -> list:
@@ -22,7 +24,8 @@ def sentences(review: Review, watch: Watch) -> list:
     for signal, one in foremost(recent)[:MOST_SIGNALS]:
         evidence = first_upper(writer.signal(signal, rate.charts).partition(": ")[2])
         found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart", evidence))
-    found += [complications(review), unjudged(review)][: MOST - 1 - len(found)]
+    filling = [complications(review), unjudged(review), *(share_of(review, *one) for one in SHARES)]
+    found += [one for one in filling if one][: MOST - 1 - len(found)]
     found += [
         (
             f"{len(recent)} of {len(watch.charts)} charts show a signal in the last three months.",
@@ -87,6 +90,15 @@ def complications(review: Review):
         "#complication-by-class",
         "by ASA class",
     )
+
+
+def share_of(review: Review, measure: str, where: str):
+    """A condition's share of the month beside the 12 months."""
+    now, year = review.results.row(measure), review.results.row(measure, review.results.year)
+    if now is None or year is None or not (now.denominator or now.withheld):
+        return None
+    return (f"{first_upper(words(measure))} in {review.rate(now)} of {review.month}.", where, "the rates",
+            f"In the 12 months: {review.rate(year)}; {review.judged(year)}.")  # fmt: skip
 
 
 def unjudged(review: Review):

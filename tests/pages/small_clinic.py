@@ -31,13 +31,10 @@ def connection(cases: int = 420, days: int = 460, seed: int = 11, hostile: bool 
     settle(db)
     chance = np.random.default_rng(seed)
     frames = tables(chance, cases, days, hostile)
+    models.prepare(db, given or settings())
     for table in schema.TABLES.values():
-        db.execute(schema.create_table(table))
         insert(db, table, frames.get(table.name, pd.DataFrame()))
     db.execute("CREATE TABLE quarantine (table_name VARCHAR, case_id VARCHAR, month_no BIGINT, site VARCHAR)")
-    db.execute(
-        "CREATE TABLE set_aside_rows (table_name VARCHAR, source_file BIGINT, source_row BIGINT, rule_id VARCHAR)"
-    )
     models.build(db, given or settings())
     measures.compute(db, given or settings())
     return db
