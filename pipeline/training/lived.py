@@ -109,18 +109,18 @@ def whole_log(view: View, person: str, rows: list[dict]) -> list:
         person=person,
     )
     shown = [
-        [row["start_day"], row["case_id"], row["species"], asa(row), row["procedure_group"], row["procedure"],
+        [row["case_id"], row["start_day"], row["species"], asa(row), row["procedure_group"], row["procedure"],
          role_words(row["role"]), row["minutes"], row["supervised_minutes"], ", ".join(row["supervisors"]) or None,
          ", ".join(words(one) for one in sorted(row["technique"])) or None]
         for row in reversed(rows)
     ]  # fmt: skip
     shown += [
-        [None, row["case_id"], row["species"], asa(row), row["procedure_group"], row["procedure"],
+        [row["case_id"], None, row["species"], asa(row), row["procedure_group"], row["procedure"],
          role_words(row["role"]), None, None, None, None]
         for row in uncounted
     ]  # fmt: skip
     columns = [
-        Column("date", "day"), Column("case", "nowrap"), Column("species", "code"), Column("ASA"),
+        Column("case", "nowrap"), Column("date", "day"), Column("species", "code"), Column("ASA"),
         Column("group", "code"), Column("procedure"), Column("role"), Column("time", "minutes", digits=0),
         Column("supervised", "minutes", digits=0), Column("supervised by"), Column("techniques"),
     ]  # fmt: skip

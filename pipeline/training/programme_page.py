@@ -119,7 +119,8 @@ def targets(view: View) -> list:
     items = [
         Table("targets-table", "Targets and where trainees stand", columns,
               view.columns(rows, *range(2, len(columns))),
-              f"Numbers of trainees. A target that names no role counts cases as {either(list(view.asked.roles))}.")
+              f"Numbers of trainees. A target that names no role counts cases as {either(list(view.asked.roles))}. "
+              "Not covered: over, and the records begin only after its first day.")
     ]  # fmt: skip
     if not view.share:
         lines = [
@@ -179,7 +180,7 @@ def supervision(view: View) -> list:
         Table("supervised-table", "Parts of trainees, with and without a supervisor charted",
               [Column("role"), Column("parts", "count"), Column("supervised", "count"),
                Column("nobody charted", "count")], view.columns(shown, 1, 2, 3),
-              "Nobody charted is a gap in the record as often as one in supervision.")
+              "Where nobody is charted, the gap may be in the record or in the supervision.")
     ]  # fmt: skip
     if not view.share:
         found = log.select(
@@ -216,7 +217,7 @@ def left_out(view: View, people: dict[str, Trainee | None]) -> list:
     }
     said = [f"{view.amount(gaps[name], 'parts')} {text}." for name, text in parts.items() if gaps[name]]
     if view.share:
-        return [said and "Gaps are counted in the clinic's own copy." or "No gap found."]
+        return ["Gaps are counted in the clinic's own copy." if said else "No gap found."]
     unlisted = sum(trainee is None for trainee in people.values())
     if unlisted:
         said.append(f"{unlisted} codes named as trainee are not under [programme.trainees], so no target is theirs.")
