@@ -72,6 +72,8 @@ def _techniques(cases: pd.DataFrame, rng) -> None:
         "analgesic_infusion": np.where(rabbit, 0.02, np.select([pain > 1, pain == 1], [0.4, 0.1], 0.02)),
     }
     used = {name: rng.random(n) < share for name, share in shares.items()}
+    used["nerve_block"] &= ~used["epidural"]  # local anesthetics add up
+    used["local_infiltration"] &= ~(used["epidural"] | used["nerve_block"])
     used["tiva"] = (cases.agent == "none").to_numpy()
     for name, flag in used.items():
         cases[f"does_{name}"] = flag

@@ -88,7 +88,8 @@ def _induction(chart: Chart) -> None:
     )
     chart.bolus(ketamine, "ketamine", "induction", "iv", 0.0, 2.0, 4.0)
     chart.bolus(ketamine, "midazolam", "induction", "iv", 0.0, 0.2, 0.3)
-    chart.bolus(cat & (rng.random(n) < 0.55), "lidocaine", "induction", "topical", 1.0, 1.0, 2.0)
+    blocked = (cases.does_epidural | cases.does_nerve_block | cases.does_local_infiltration).to_numpy()
+    chart.bolus(cat & ~blocked & (rng.random(n) < 0.75), "lidocaine", "induction", "topical", 1.0, 1.0, 2.0)
 
 
 def _maintenance(chart: Chart) -> None:

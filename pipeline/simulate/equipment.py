@@ -68,7 +68,7 @@ def _absorbent(changes: pd.DataFrame, cases: pd.DataFrame, rng) -> pd.DataFrame:
 
 
 def _marks(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
-    """A box crossed for each half hour of use, at the end of the case that completes it."""
+    """A box crossed for each half hour of use, when it is over."""
     used = cases.cycle_min.to_numpy()
     length = (cases.end - cases.at_induction).to_numpy()
     whole = (used + length) // clinic.MINUTES_PER_MARK - used // clinic.MINUTES_PER_MARK
@@ -83,9 +83,10 @@ def _marks(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
             )
             count = np.where(lost & (used > 480), 0, count)
     where = np.repeat(np.arange(len(cases)), count)
-    return _frame(
-        cases, where, cases.end.to_numpy()[where], "absorbent", "marked", case_id=cases.case_id.to_numpy()[where]
-    )
+    first = np.cumsum(count) - count
+    nth = np.arange(len(where)) - first[where] + 1 + np.nan_to_num(used // clinic.MINUTES_PER_MARK)[where]
+    at = cases.at_induction.to_numpy()[where] + np.ceil(nth * clinic.MINUTES_PER_MARK - used[where])
+    return _frame(cases, where, at, "absorbent", "marked", case_id=cases.case_id.to_numpy()[where])
 
 
 def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame:

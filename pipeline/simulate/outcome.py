@@ -38,7 +38,7 @@ def outcome(plan: Plan, cases: pd.DataFrame) -> None:
     at[table] = np.round(cases.m_procedure_start + rng.random(n) * (cases.m_procedure_end - cases.m_procedure_start))[
         table
     ]
-    long_after = np.round(end + DAY * rng.uniform(2.2, 12, n))
+    long_after = np.round(end + DAY * rng.uniform(3.2, 12, n))
     at = np.where(late | sleep, long_after, at)
     cases["outcome"] = np.where(early | late, "died", np.where(table | sleep, "euthanised", "alive"))
     cases["m_outcome"] = at
@@ -48,7 +48,7 @@ def outcome(plan: Plan, cases: pd.DataFrame) -> None:
     for stage in AFTER_EXTUBATION:
         gone = recovery & (cases[stage].to_numpy() > at)
         cases.loc[gone, stage] = np.nan
-    followed = np.round(end + DAY * np.where(rng.random(n) < 0.6, rng.uniform(1.5, 4, n), rng.uniform(4, 15, n)))
+    followed = np.round(end + DAY * np.where(rng.random(n) < 0.6, rng.uniform(0.3, 4, n), rng.uniform(4, 15, n)))
     cases["m_followed"] = np.where((rng.random(n) < 0.74) & (cases.outcome == "alive"), followed, np.nan)
 
 
@@ -63,7 +63,11 @@ def _take_away(cases: pd.DataFrame, ended: np.ndarray, at: np.ndarray) -> None:
 
 
 def known_by(plan: Plan, cases: pd.DataFrame) -> None:
-    """Nothing is known later than the record's last day."""
+    """Later outcomes are learned in office hours; nothing is known later than the record's last day."""
+    for name in ("m_followed", "m_outcome"):
+        at = cases.at_induction + cases[name]
+        office = (at // DAY) * DAY + 9 * 60 + at % (9 * 60)
+        cases[name] = np.where(cases[name] > cases.m_off + 2.2 * DAY, office - cases.at_induction, cases[name])
     late = cases.at_induction + cases.m_outcome.fillna(0) >= plan.ends
     late &= cases.m_outcome > cases.m_off + DAY  # the last night's cases are charted to their end
     cases.loc[late, "outcome"] = "alive"

@@ -27,6 +27,8 @@ def waking(cases: pd.DataFrame, rng: np.random.Generator) -> None:
     wait = np.where(dog, dogs, others) + sevoflurane + rng.normal(0, 2.8, n)
     wait = np.where(wait > 4, wait, 4 * np.exp((wait - 4) / 9))  # never negative, hardly ever under 2
     cases["m_extubation"] = off + np.maximum(1, np.round(wait))
+    breathes = np.minimum(cases.m_spontaneous_breathing, cases.m_extubation)
+    cases["m_spontaneous_breathing"] = np.maximum(breathes, cases.m_ventilator_off)
     cold = np.maximum(0, 36.5 - temperature_at(cases, off))
     ill = np.array([1.0, 1.0, 1.25, 1.6, 2.0])[cases.asa_class - 1]
     cases["m_sternal"] = cases.m_extubation + np.round(rng.gamma(1.6, (3.6 + 2.2 * cold) * ill))
