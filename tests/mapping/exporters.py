@@ -55,8 +55,8 @@ GERMAN = {
     "cases": {
         "case_id": "Fallnummer", "site": "Standort", "patient_id": "Patientennummer", "species": "Tierart",
         "breed": "Rasse", "sex": "Geschlecht", "age_years": "Alter (Jahre)", "weight_kg": "Gewicht / Weight (lb)",
-        "asa_class": "ASA-Klasse", "emergency": "Notfall", "procedure": "Eingriff", "procedure_group": "Eingriffsgruppe",
-        "fasting_hours": "Nüchternzeit (h)", "anesthetist": "Anästhesist", "supervisor": "Aufsicht",
+        "asa_class": "ASA-Klasse", "emergency": "Notfall", "procedure": "Eingriff",
+        "procedure_group": "Eingriffsgruppe", "fasting_hours": "Nüchternzeit (h)", "anesthetist": "Anästhesist", "supervisor": "Aufsicht",
         "trainee": "Assistent", "trainee_role": "Rolle", "machine_id": "Narkosegerät", "breathing_system": "Atemsystem",
         "bag_ml": "Atembeutel (ml)", "ventilation": "Beatmung", "airway": "Atemweg", "tube_id_mm": "Tubus (mm)",
         "agent": "Narkosegas", "techniques": "Techniken", "warming": "Wärmung", "premed_at": "Prämedikation",
@@ -171,3 +171,116 @@ def german_csv(folder: Path, out: Path) -> None:
                 writer.writerow(cells)
             if table == "vitals":
                 writer.writerow(["", "Seite 1 von 1"] + [""] * (len(header) - 2))
+
+
+# English names of the workbook: (group over the name, name); one group is merged over its columns.
+ENGLISH = {
+    "cases": [
+        ("", "case_id", "Case No"), ("", "site", "Site"), ("Patient", "patient_id", "Patient ID"),
+        ("Patient", "species", "Species"), ("Patient", "breed", "Breed"), ("Patient", "sex", "Sex"),
+        ("Patient", "age_years", "Age (years)"), ("Patient", "weight_kg", "Weight (kg)"), ("", "asa_class", "ASA"),
+        ("", "emergency", "Emergency"), ("", "procedure", "Procedure"), ("", "procedure_group", "Procedure type"),
+        ("", "fasting_hours", "Fasting (h)"), ("People", "anesthetist", "Anaesthetist"),
+        ("People", "supervisor", "Supervisor"), ("People", "trainee", "Trainee"),
+        ("People", "trainee_role", "Trainee role"), ("", "machine_id", "Machine"), ("", "breathing_system", "Circuit"),
+        ("", "bag_ml", "Reservoir bag (mL)"), ("", "ventilation", "Ventilation"), ("", "airway", "Airway device"),
+        ("", "tube_id_mm", "Tube size (mm)"), ("", "agent", "Inhalant"), ("", "techniques", "Techniques"),
+        ("", "warming", "Warming"), ("Times", "premed_at", "Premed"),
+        ("Times", "preoxygenation_start_at", "Pre-oxygenation"), ("Times", "induction_at", "Induction"),
+        ("Times", "intubation_at", "Intubation"), ("Times", "vaporizer_on_at", "Vaporiser on"),
+        ("Times", "procedure_start_at", "Surgery start"), ("Times", "procedure_end_at", "Surgery end"),
+        ("Times", "vaporizer_off_at", "Vaporiser off"), ("Times", "ventilator_off_at", "Ventilator off"),
+        ("Times", "spontaneous_breathing_at", "Spontaneous breathing"), ("Times", "extubation_at", "Extubation"),
+        ("Times", "sternal_at", "Sternal"), ("Times", "standing_at", "Standing"),
+        ("Times", "recovery_end_at", "Recovery end"), ("", "outcome", "Outcome"),
+        ("", "outcome_at", "Outcome time"), ("", "followed_until", "Followed until"),
+    ],
+    "vitals": [
+        ("", "case_id", "Case No"), ("", "taken_at", "Time"), ("Monitor", "heart_rate", "HR"),
+        ("Monitor", "respiratory_rate", "RR (/min)"), ("Monitor", "etco2", "EtCO2"), ("Monitor", "fico2", "FiCO2"),
+        ("Monitor", "spo2", "SpO2"), ("Blood pressure", "sap", "Sys"), ("Blood pressure", "map", "Mean"),
+        ("Blood pressure", "dap", "Dia"), ("Monitor 2", "temperature", "Temp (°C)"),
+        ("Monitor 2", "agent_et", "Et agent"),
+        ("Monitor 2", "agent_insp", "Fi agent"), ("Machine", "vaporizer_setting", "Vaporizer setting"),
+        ("Machine", "o2_flow", "O2 flow"), ("Machine", "air_flow", "Air flow"), ("Machine", "n2o_flow", "N2O flow"),
+        ("Machine", "peak_airway_pressure", "PIP"), ("Machine", "peep", "PEEP"),
+        ("Machine", "tidal_volume", "Tidal volume"),
+    ],
+}  # fmt: skip
+
+
+def workbook(folder: Path, out: Path) -> None:
+    """One XLSX: titles above, names on two lines with merged groups, dates and numbers typed, a hidden sheet."""
+    import xlsxwriter
+
+    out.mkdir(parents=True, exist_ok=True)
+    with xlsxwriter.Workbook(str(out / "record.xlsx"), {"default_date_format": "yyyy-mm-dd hh:mm:ss"}) as book:
+        for table in TABLES:
+            rows = wide_vitals(folder) if table == "vitals" else rows_of(folder, table)
+            columns = ENGLISH.get(table) or [("", one.name, one.name) for one in schema.TABLES[table].columns]
+            columns = [one for one in columns if any(row.get(one[1]) for row in rows)]
+            sheet = book.add_worksheet(table)
+            top = _write_header(book, sheet, table, columns)
+            for number, row in enumerate(rows, top):
+                for place, (_, column, _) in enumerate(columns):
+                    _write_cell(sheet, number, place, column, row.get(column, ""))
+        hidden = book.add_worksheet("old")
+        hidden.write(0, 0, "case_id")
+        hidden.hide()
+
+
+def _write_header(book, sheet, table: str, columns: list[tuple[str, str, str]]) -> int:
+    """Writes titles and names; returns the first row of the body."""
+    if table not in ENGLISH:
+        sheet.write_row(0, 0, [name for _, _, name in columns])
+        return 1
+    sheet.write(0, 0, f"{table.capitalize()} of an invented clinic")
+    groups = [group for group, _, _ in columns]
+    start = 0
+    for place in range(1, len(groups) + 1):
+        if place == len(groups) or groups[place] != groups[start]:
+            if groups[start] and place - start > 1:
+                sheet.merge_range(2, start, 2, place - 1, groups[start])
+            elif groups[start]:
+                sheet.write(2, start, groups[start])
+            start = place
+    sheet.write_row(3, 0, [name for _, _, name in columns])
+    return 4
+
+
+def _write_cell(sheet, row: int, place: int, column: str, value: str) -> None:
+    if not value:
+        return
+    if column in TIMES:
+        sheet.write_datetime(row, place, dt.datetime.fromisoformat(value))
+    elif column in NUMBERS or column in schema.PARAMETERS or column == "asa_class":
+        sheet.write_number(row, place, float(value))
+    else:
+        sheet.write_string(row, place, value)
+
+
+def parquet(folder: Path, out: Path) -> None:
+    """One Parquet file a table, columns typed; vitals long."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    out.mkdir(parents=True, exist_ok=True)
+    for table in TABLES:
+        rows = long_vitals(folder) if table == "vitals" else rows_of(folder, table)
+        columns = {}
+        for one in schema.TABLES[table].columns:
+            texts = [row.get(one.name) or None for row in rows]
+            if one.kind == "time":
+                cells = [text and dt.datetime.fromisoformat(text) for text in texts]
+                columns[one.name] = pa.array(cells, pa.timestamp("us"))
+            elif one.kind == "number":
+                columns[one.name] = pa.array([None if text is None else float(text) for text in texts], pa.float64())
+            elif one.kind == "integer":
+                columns[one.name] = pa.array([None if text is None else int(text) for text in texts], pa.int64())
+            elif one.kind == "yes_no":
+                columns[one.name] = pa.array([None if text is None else text == "yes" for text in texts], pa.bool_())
+            elif one.kind == "day":
+                columns[one.name] = pa.array([text and dt.date.fromisoformat(text) for text in texts], pa.date32())
+            else:
+                columns[one.name] = pa.array(texts, pa.string())
+        pq.write_table(pa.table(columns), out / f"{table}.parquet")

@@ -74,17 +74,17 @@ def one(work: Work, name: str, text: str, order: str, serials: str, count: int) 
         why = f"{name}: a spreadsheet's day numbers were read as dates ({serials} system)."
         work.note("spreadsheet_serial", "N", name, why, count, f"{text} -> {found}")
     elif shape.name in _SAID:
-        why = f"{name}: {_SAID[shape.name].format(order={'dmy': 'day', 'mdy': 'month'}[order])}."
-        work.note("time_read", "A", name, why, count, f"{text} -> {found}")
+        why = f"{_SAID[shape.name].format(order={'dmy': 'day', 'mdy': 'month'}[order])}."
+        work.note("time_read", "A", "", why, count, "" if name == "birth_date" else f"{text} -> {found}")
     return found
 
 
 _SAID = {
-    "figures": "dates in figures were read with the {order} first",
-    "word": "month words were read",
-    "word first": "month words were read",
-    "digits": "clocks without a mark were read, hours before minutes",
-    "clock half": "hours with am and pm were read",
+    "figures": "Dates in figures were read with the {order} first",
+    "word": "Month words were read",
+    "word first": "Month words were read",
+    "digits": "Clocks without a mark were read, hours before minutes",
+    "clock half": "Hours with am and pm were read",
 }
 
 

@@ -33,6 +33,13 @@ def is_number(table: str, column: str) -> bool:
     return own.get(column) == "number" or (table == "vitals" and column in (*schema.PARAMETERS, "blood_pressure"))
 
 
+def unit_of(table: str, column: str) -> str:
+    """Our unit of a column, '' if it has none."""
+    if table == "vitals" and column in (*schema.PARAMETERS, "blood_pressure"):
+        return schema.PARAMETERS.get(column, "mmHg")
+    return next((one.unit for one in schema.TABLES[table].columns if one.name == column), "")
+
+
 def middle(cells: list[str], decimal: str) -> Decimal | None:
     """The middle of a column's bare numbers; None where there is none."""
     found = [number.value for cell in cells if (number := numbers.parse(cell, decimal or ".")) and not number.unit]

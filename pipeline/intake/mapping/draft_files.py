@@ -1,5 +1,6 @@
 """Files to be mapped, opened as far as drafting needs: their tables, column names found by any clinic's words."""
 
+import re
 from pathlib import Path
 
 from pipeline.intake import contents, headers, text_files
@@ -73,3 +74,10 @@ def _sheets(path: Path) -> list[Found]:
             header = found[0]
             tables.append((open_sheets.grid_of(path, sheet, header), header.units, header.last - header.first + 1))
     return tables
+
+
+def is_fhir(path: Path) -> bool:
+    """Whether a file holds HL7 FHIR resources, told by its first bytes."""
+    if contents.kind_of(contents.head_of(path)) not in ("json", "gzip", "zstandard"):
+        return False
+    return re.search(r'"resourceType"\s*:', decode(path).head(4096)) is not None

@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from pipeline.errors import RefusedFile
-from pipeline.intake.mapping import clinic_file, draft_files, draft_text, fhir_draft, words
+from pipeline.intake.mapping import clinic_file, draft_files, draft_text, words
 from pipeline.intake.mapping.drafting import drafts
 
 
@@ -45,7 +45,7 @@ def draft_into(path: Path, files: list[Path]) -> list[Drafted]:
 
 def _of_file(file: Path, mapping) -> tuple[Drafted, str]:
     report, texts = Drafted(file.name), []
-    if fhir_draft.is_fhir(file):
+    if draft_files.is_fhir(file):
         report.why_not = "HL7 FHIR resources are known by themselves; codes of your own go under [fhir] in mapping.toml"
         return report, ""
     names = {kind.name for kind in mapping.file}

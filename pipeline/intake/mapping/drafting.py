@@ -5,9 +5,9 @@ from pathlib import Path
 
 from pipeline import schema
 from pipeline.intake.grid import Grid
-from pipeline.intake.mapping import dose_rows, named, numbers, readings, times, unit_questions, words
+from pipeline.intake.mapping import dose_rows, layout, named, numbers, readings, times, unit_questions, words
 from pipeline.intake.mapping.clinic_file import HELPERS, NOT_LOADED, Question
-from pipeline.intake.mapping.draft import Draft, is_number
+from pipeline.intake.mapping.draft import Draft, is_number, unit_of
 
 MOST_WORDS = 20
 
@@ -55,8 +55,8 @@ def choose_columns(draft: Draft, known: dict[str, set[tuple[str, str]]], cells: 
     wide = {"reading"} if draft.table == "vitals" else set()
     for header, found in known.items():
         own = sorted({column for table, column in found if table in {draft.table} | wide})
-        if len(own) > 1 and "blood_pressure" in own:
-            own = ["blood_pressure"] if any(numbers.pressures(cell) for cell in cells[header]) else own
+        if len(own) > 1:
+            own = _by_cells(draft.table, own, header, cells[header])
         if len(own) == 1:
             draft.columns[header] = own[0]
         elif own:
@@ -73,6 +73,19 @@ def choose_columns(draft: Draft, known: dict[str, set[tuple[str, str]]], cells: 
             left = [header for header, one in draft.columns.items() if one == NOT_LOADED]
             draft.questions.append(Question(question=f"Which column is {column} ({_meaning(draft.table, column)})?",
                                             sets=["columns", "*", column], choices=left))  # fmt: skip
+
+
+def _by_cells(table: str, columns: list[str], header: str, cells: list[str]) -> list[str]:
+    """The meanings of a name that its unit and its cells leave open."""
+    if "blood_pressure" in columns and any(numbers.pressures(cell) for cell in cells):
+        return ["blood_pressure"]
+    unit = layout.unit_in(header)[1]
+    if unit:
+        fitting = [column for column in columns if words.unit_of(unit_of(table, column), unit)]
+        columns = fitting or columns
+    figures = _mostly(cells, lambda cell: numbers.parse(cell) is not None or numbers.parse(cell, ",") is not None)
+    fitting = [column for column in columns if is_number(table, column) == figures]
+    return fitting or columns
 
 
 def _meaning(table: str, column: str) -> str:

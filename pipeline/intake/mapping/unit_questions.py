@@ -46,8 +46,11 @@ def _in_doubt(draft: Draft, column: str, value) -> list[str]:
         return []
     if column == "age_years":
         return ["years", "mo"]
-    if column in ("etco2", "fico2"):
+    if column == "etco2":
         return ["mmHg", "kPa"] if value < words.evidence("kpa_below") else []
+    if column == "fico2":
+        asked = {header for one in draft.questions if one.choices == ["mmHg", "kPa"] for header in one.sets[1:]}
+        return ["mmHg", "kPa"] if any(draft.columns.get(header) == "etco2" for header in asked) else []
     if column in ("sap", "map", "dap", "blood_pressure"):
         return ["mmHg", "kPa"] if value < words.evidence("pressure_mmhg_from") else []
     if column in ("o2_flow", "air_flow", "n2o_flow"):

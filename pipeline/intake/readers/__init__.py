@@ -4,12 +4,18 @@ A file is read by its content. A kind of file in mapping.toml says how its colum
 ours needs none; HL7 FHIR R4 resources are known by themselves.
 """
 
+import re
 from pathlib import Path
 
 from pipeline.errors import RefusedFile
 from pipeline.intake import contents, headers
 from pipeline.intake.grid import Grid
 from pipeline.intake.mapping import FILE
+
+# Whose account an HL7 FHIR resource of each type stands in; every other type stands in that of the cases.
+FHIR_TABLES = {
+    "Observation": "vitals", "MedicationAdministration": "drugs", "Medication": "drugs", "AdverseEvent": "events",
+}  # fmt: skip
 
 
 def read(path: Path, mapping, settings, starts=None) -> list[tuple[str, Grid]]:
@@ -39,6 +45,21 @@ def read(path: Path, mapping, settings, starts=None) -> list[tuple[str, Grid]]:
     return mapped_text.read(path, mapping, starts)
 
 
+def table_of(path: Path) -> str:
+    """The first table, in the order they load, of a file that is no text, by as little of it as tells it."""
+    kind = contents.check(path)
+    if kind == "parquet":
+        from pyarrow.parquet import read_schema
+
+        return headers.table_of([headers.clean(name) for name in read_schema(path).names], path)
+    if kind == "json":
+        from pipeline.intake.encodings import head
+
+        found = re.search(r'"resourceType"\s*:\s*"(\w+)"', head(path)[:4096])
+        return FHIR_TABLES.get(found[1], "cases") if found else "cases"
+    return "cases"
+
+
 def of_one(grid: Grid, mapping, starts=None) -> list[tuple[str, Grid]]:
     """A grid with its columns named, by every kind of mapping.toml that fits it; by our own names if none does."""
     from pipeline.intake.mapping.apply import apply
@@ -54,7 +75,11 @@ def canonical(grid: Grid) -> tuple[str, Grid]:
     clean = [headers.clean(name) for name in grid.header]
     table = headers.table_of(clean, grid.file)
     known = headers.columns_of(table)
-    kept = {name: grid.cells.column(header) for name, header in zip(clean, grid.header, strict=True) if name in known}
+    kept = {
+        name: grid.cells.column(header)
+        for name, header in zip(clean, grid.header, strict=True)
+        if name in known or name in headers.MENDING
+    }
     grid.odd = {headers.clean(header): odd for header, odd in grid.odd.items()}
     grid.cells = type(grid.cells).from_arrays(list(kept.values()), names=list(kept))
     return table, grid
