@@ -77,7 +77,11 @@ def encoded(texts: pa.ChunkedArray | pa.Array) -> tuple[np.ndarray, pa.Array]:
 
     def fill(number: int) -> None:
         chunk = texts.chunk(number)
-        words_of = np.array([], np.int32) if not words.num_chunks else words.chunk(number if words.num_chunks > 1 else 0).indices.to_numpy()
+        words_of = (
+            np.array([], np.int32)
+            if not words.num_chunks
+            else words.chunk(number if words.num_chunks > 1 else 0).indices.to_numpy()
+        )
         mapped = np.append(words_of, len(distinct)).astype(np.int32)
         indices = chunk.indices.fill_null(len(words_of)) if chunk.null_count else chunk.indices
         np.take(mapped, indices.to_numpy(zero_copy_only=False), out=codes[starts[number] : starts[number + 1]])

@@ -35,7 +35,7 @@ SAID = {
     "time_stands_twice": "a time that the autumn clock change repeats",
     "time_put_second": "a time that the autumn clock change repeats, put second by the order of the case's rows",
     "emergency_disagrees": "an E, though the column emergency says no",
-    "weight_over_bounds": "more than the species weighs",
+    "weight_outside_bounds": "not a weight of the species",
     "look_alike_letters": "letters of another alphabet that look like ours",
 }
 
@@ -50,7 +50,8 @@ FLAGGED = {
     "time_does_not_exist": "moved one hour on",
     "time_stands_twice": "taken as the first of the two",
     "time_put_second": "taken as the second of the two",
-    "weight_over_bounds": "kept as charted; no measure uses it",
+    "weight_outside_bounds": "kept as charted; no measure uses it",
+    "emergency_disagrees": "emergency taken as unknown",
     "look_alike_letters": "kept as written",
 }
 

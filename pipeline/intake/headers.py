@@ -12,6 +12,7 @@ from pipeline.errors import RefusedFile
 # Columns of a sheet we wrote for mending, beside the canonical ones: they say which row it mends.
 MENDING = ("problem", "proposal", "from_file", "from_row")
 
+
 UNSEEN = dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u2060\u00ad"))
 
 
@@ -23,6 +24,11 @@ def clean(name: str) -> str:
     """
     name = unicodedata.normalize("NFKC", str(name).translate(UNSEEN)).strip().casefold()
     return re.sub(r"[\s.\-]+", "_", name)
+
+
+def is_mending(header: Iterable[str]) -> bool:
+    """Whether a file is a sheet we wrote for mending: it says which row of which file each of its rows is."""
+    return {"from_file", "from_row"} <= set(header)
 
 
 def columns_of(table: str) -> dict[str, schema.Column]:

@@ -1,4 +1,4 @@
-"""Typed cells as rows ready for a table: wide vitals made long, faulty rows set apart, every source row counted once."""
+"""Typed cells as rows ready for a table: wide vitals made long, faulty rows set apart, source rows counted once."""
 
 from dataclasses import dataclass, field
 
@@ -8,7 +8,7 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import findings as found
-from pipeline.intake import headers
+from pipeline.intake import headers, words
 from pipeline.intake.cells import TypedGrid
 from pipeline.intake.findings import Finding
 from pipeline.intake.grid import Grid
@@ -18,7 +18,8 @@ NEW, UNCHANGED, REPLACED, QUARANTINED = 1, 2, 4, 8
 
 @dataclass
 class Problem:
-    """Cells that keep their row, or themselves, out of the record. units: source rows; the rest a list a unit each."""
+    """Cells that keep their row, or themselves, out of the record. units: source rows; the rest one value a unit.
+    keys: the key of what was kept out, where the rule knows it better than the row's own cells."""
 
     rule: str
     column: str
@@ -26,13 +27,26 @@ class Problem:
     values: pa.Array
     reasons: pa.Array
     proposals: pa.Array
+    keys: pa.Array | None = None
+
+
+@dataclass
+class Flag:
+    """One cell the mapping took as unknown or doubted (class W); its row loads."""
+
+    line: int
+    column: str
+    value: str | None
+    rule: str
+    reason: str
+    proposal: str
 
 
 @dataclass
 class Incoming:
     """rows: the stored columns of the table without provenance, and 'source_unit'; lines: of each unit in its file;
     state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up);
-    one_to_one: no unit has more than one row."""
+    one_to_one: no unit has more than one row; absent: rows loaded before that the file should have and has not."""
 
     table: str
     rows: pa.Table
@@ -40,10 +54,22 @@ class Incoming:
     state: np.ndarray
     problems: list[Problem] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
+    flags: list[Flag] = field(default_factory=list)
     one_to_one: bool = False
+    absent: int = 0
 
     def mark(self, units: np.ndarray | slice, what: int) -> None:
         self.state[units] |= what
+
+    def places(self, grid: Grid, units: np.ndarray) -> np.ndarray:
+        """Grid position of the first row of each unit, -1 where a unit has none."""
+        rows = grid.rows.to_numpy(zero_copy_only=False)
+        if len(rows) == len(self.lines) and grid.before_rows is None:
+            return units
+        order = np.argsort(rows, kind="stable")
+        at = np.searchsorted(rows[order], self.lines[units])
+        there = (at < len(order)) & (rows[order][np.minimum(at, len(order) - 1)] == self.lines[units])
+        return np.where(there, order[np.minimum(at, len(order) - 1)], -1) if len(order) else np.full(len(units), -1)
 
     def keep(self, mask: np.ndarray) -> None:
         """Drops the rows where mask is false."""
@@ -66,6 +92,8 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
                 bad[finding.positions] = True
             incoming.problems.append(_problem(finding, columns[finding.column], unit_of))
     gone = _no_records(typed, grid, table, bad)
+    _forget(incoming, unit_of[[position for position, _ in gone]])
+    bad[[position for position, _ in gone]] = False
     for position, why in gone:
         incoming.set_aside.append((int(grid.rows[position].as_py()), why))
     keep = np.ones(n, bool)
@@ -86,6 +114,19 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
         incoming.rows, incoming.one_to_one = pa.table(stored), len(lines) == n
         incoming.keep(keep)
     return incoming
+
+
+def _forget(incoming: Incoming, units: np.ndarray) -> None:
+    """Drops the problems of source rows that turned out to be no records."""
+    if not len(units):
+        return
+    for problem in incoming.problems:
+        stays = ~np.isin(problem.units, units)
+        mask = pa.array(stays)
+        problem.units = problem.units[stays]
+        problem.values, problem.reasons = problem.values.filter(mask), problem.reasons.filter(mask)
+        problem.proposals = problem.proposals.filter(mask)
+    incoming.problems = [problem for problem in incoming.problems if len(problem.units)]
 
 
 def _units(grid: Grid) -> tuple[np.ndarray, np.ndarray]:
@@ -132,28 +173,48 @@ def _no_records(typed: TypedGrid, grid: Grid, table: schema.Table, bad: np.ndarr
         if len(empty):
             texts = grid.texts(pa.array(empty))
             blank = np.ones(len(empty), bool)
-            for column in texts.columns:
+            for name in set(texts.column_names) - set(headers.MENDING):
+                column = texts.column(name)
                 blank &= pc.equal(pc.utf8_length(pc.utf8_trim_whitespace(column.fill_null(""))), 0).to_numpy()
             gone += [(int(position), "blank") for position in empty[blank]]
+    if typed.table == "events" and not pa.types.is_null(key.type):
+        gone += _no_events(typed, grid)
     return gone
+
+
+def _no_events(typed: TypedGrid, grid: Grid) -> list[tuple[int, str]]:
+    """Rows that say in as many words that nothing happened: no complication, and no fault."""
+    empty = np.flatnonzero(typed.values["event"].is_null().to_numpy(zero_copy_only=False))
+    if not len(empty):
+        return []
+    texts = grid.texts(pa.array(empty)).column("event").to_pylist()
+    said = {"none", *words.of_kind("none_event")}
+    return [
+        (int(position), "says that nothing happened")
+        for position, text in zip(empty, texts, strict=True)
+        if text and text.strip().casefold() in said
+    ]
 
 
 def _take_faults(incoming: Incoming, grid: Grid, bad: np.ndarray, unit_of: np.ndarray) -> None:
     """Cells the mapping could not read."""
     for fault in grid.faults:
+        column = headers.columns_of(incoming.table).get(fault.column)
+        value = None if column is not None and column.personal else fault.value
+        if fault.kind == "W":
+            incoming.flags.append(Flag(fault.row, fault.column, value, fault.rule, fault.reason, fault.proposal))
+            continue
         unit = np.searchsorted(incoming.lines, [fault.row])
         if unit[0] == len(incoming.lines) or incoming.lines[unit[0]] != fault.row:
             continue
         if fault.whole_row:
             bad[unit_of == unit[0]] = True
-        column = headers.columns_of(incoming.table).get(fault.column)
-        hide = column is not None and column.personal
         incoming.problems.append(
             Problem(
                 fault.rule,
                 fault.column,
                 unit,
-                pa.array([None if hide else fault.value], pa.string()),
+                pa.array([value], pa.string()),
                 pa.array([fault.reason]),
                 pa.array([fault.proposal or None], pa.string()),
             )  # fmt: skip

@@ -4,12 +4,27 @@ from collections.abc import Callable
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake.arrays import encoded, in_parts, integers, whole
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
 
 LIMIT = 1 << 62
+
+
+# A key as text: its columns joined by this; no cell holds it.
+JOINT = "\x1f"
+
+
+def key_text(table: schema.Table, parts: dict[str, pa.Array]) -> pa.Array:
+    """The key of each row as one text, a time as its clock; NULL where a part that must be there is unknown."""
+    length = len(next(iter(parts.values())))
+    texts = []
+    for name in table.key:
+        part = whole(parts.get(name, pa.nulls(length, pa.string()))).cast(pa.string())
+        texts.append(part if name in table.required else pc.fill_null(part, ""))
+    return pc.binary_join_element_wise(*texts, JOINT)
 
 
 def key_columns(table: schema.Table) -> list[str]:
@@ -92,7 +107,6 @@ def within_file(db, incoming: Incoming, where: str) -> None:
     if not table.key or not incoming.rows.num_rows:
         return
     columns = key_columns(table)
-    # Without the local time: two local times of one clock second differ only by a fraction, or not at all.
     keys = one_a_row(incoming.rows, columns)
     positions = repeated(keys)
     if not len(positions):
@@ -111,26 +125,30 @@ def within_file(db, incoming: Incoming, where: str) -> None:
     keep[positions[differs | later]] = False
     incoming.mark(units[later & ~differs], UNCHANGED)
     if differs.any():
-        _clash(incoming, table, units, group, differs)
+        _clash(incoming, table, chosen.filter(pa.array(differs)), group[differs])
     incoming.keep(keep)
 
 
-def _clash(incoming: Incoming, table: schema.Table, units: np.ndarray, group: np.ndarray, differs: np.ndarray) -> None:
+def _clash(incoming: Incoming, table: schema.Table, chosen: pa.Table, group: np.ndarray) -> None:
     """The problem of rows that give one key different contents: each names the other's line."""
-    mine, groups = units[differs], group[differs]
-    lines = incoming.lines
-    others = (
-        {g: sorted({int(lines[u]) for u in mine[groups == g]}) for g in np.unique(groups)} if len(mine) < 5000 else {}
-    )
+    units = chosen.column("source_unit").to_numpy()
+    at = incoming.lines[units]
+    lines_of: dict[int, set[int]] = {}
+    for number, line in zip(group, at, strict=True):
+        lines_of.setdefault(number, set()).add(int(line))
     key = " and ".join(table.key)
     said = []
-    for unit, g in zip(mine, groups, strict=True):
-        elsewhere = [str(line) for line in others.get(g, []) if line != lines[unit]]
-        at = f" (row {', '.join(elsewhere)})" if elsewhere else ""
-        said.append(f"the same {key} stands in this file again with other contents{at}; keep the right row")
-    nothing = pa.nulls(len(mine), pa.string())
-    incoming.problems.append(Problem("duplicate_key", table.key[0], mine, nothing, pa.array(said), nothing))
-    incoming.mark(mine, QUARANTINED)
+    for number, line in zip(group, at, strict=True):
+        elsewhere = sorted(lines_of[number] - {line})
+        where = f" (row {', '.join(map(str, elsewhere[:5]))}{', ...' if len(elsewhere) > 5 else ''})"
+        said.append(f"the same {key} stands in this file again with other contents{where}; keep the right row")
+    parts = {name: chosen.column(f"{name}_s" if table.column(name).kind == "time" else name) for name in table.key}
+    nothing = pa.nulls(len(units), pa.string())
+    column = table.key[-1] if incoming.table != "vitals" else "value"
+    incoming.problems.append(
+        Problem("duplicate_key", column, units, nothing, pa.array(said), nothing, key_text(table, parts))
+    )
+    incoming.mark(units, QUARANTINED)
 
 
 def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
@@ -138,22 +156,55 @@ def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
     table = schema.TABLES[incoming.table]
     n = incoming.rows.num_rows
     insert = np.ones(n, bool)
-    if n and _may_meet(db, incoming):
-        matched = _matches(db, table, incoming)
-        same = matched["same"].to_numpy(zero_copy_only=False).astype(bool)
-        hit = matched["i"].to_numpy()
-        insert[hit[same]] = False
-        units = incoming.rows.column("source_unit").to_numpy()
-        incoming.mark(units[hit[same]], UNCHANGED)
-        if not same.all():
-            incoming.mark(units[hit[~same]], REPLACED)
-            _put_away(db, table, matched.filter(pa.array(~same)), file_id)
-        fresh = insert.copy()
-        fresh[hit] = False
-        incoming.mark(units[fresh], NEW)
-    elif n:
-        incoming.mark(incoming.rows.column("source_unit").to_numpy(), NEW)
+    if not n:
+        return insert
+    if not _may_meet(db, incoming):
+        everything = (
+            slice(None) if _one_to_one(incoming, incoming.rows) else incoming.rows.column("source_unit").to_numpy()
+        )
+        incoming.mark(everything, NEW)
+        return insert
+    matched = _matches(db, table, incoming)
+    same = matched["same"].to_numpy().astype(bool)
+    hit = matched["i"].to_numpy()
+    units = incoming.rows.column("source_unit").to_numpy()
+    fresh = np.ones(n, bool)
+    fresh[hit] = False
+    insert[hit[same]] = False
+    incoming.mark(units[hit[same]], UNCHANGED)
+    incoming.mark(units[hit[~same]], REPLACED)
+    incoming.mark(units[fresh], NEW)
+    if len(hit):
+        incoming.absent = _absent(db, table, incoming, len(np.unique(matched["old"].to_numpy())))
+    if not same.all():
+        _put_away(db, table, matched.filter(pa.array(~same)), file_id)
     return insert
+
+
+def _absent(db, table: schema.Table, incoming: Incoming, met: int) -> int:
+    """Rows loaded before that this file, which brings some of their neighbors again, no longer has.
+
+    Neighbors: rows of the same cases; for cases, equipment and stock, rows of the same period.
+    """
+    lead = table.columns[0].name
+    db.register("incoming_rows", incoming.rows)
+    if table.name in ("cases", "equipment", "stock"):
+        clock = "at_s"
+        if table.name == "cases":
+            clock = "coalesce(induction_at_s, intubation_at_s, vaporizer_on_at_s)"
+        period = (
+            f"{clock} BETWEEN (SELECT min({clock}) FROM incoming_rows) AND (SELECT max({clock}) FROM incoming_rows)"
+        )
+        same = (
+            "coalesce(site, '') IN (SELECT coalesce(site, '') FROM incoming_rows)" if table.name == "cases" else "true"
+        )
+        found = db.execute(f"SELECT count(*) FROM {table.name} WHERE {period} AND {same}").fetchall()
+    else:
+        found = db.execute(
+            f"SELECT count(*) FROM {table.name} WHERE {lead} IN (SELECT {lead} FROM incoming_rows)"
+        ).fetchall()
+    db.unregister("incoming_rows")
+    return max(found[0][0] - met, 0)
 
 
 def _may_meet(db, incoming: Incoming) -> bool:

@@ -8,7 +8,20 @@ from pathlib import Path
 
 from pipeline import schema
 from pipeline.errors import RefusedFile
-from pipeline.intake import books, contents, headers, identity, keys, orphans, quarantine, text_files
+from pipeline.intake import (
+    books,
+    case_rules,
+    contents,
+    flags,
+    headers,
+    identity,
+    keys,
+    mending,
+    orphans,
+    quarantine,
+    text_files,
+    to_fix,
+)
 from pipeline.intake import findings as found
 from pipeline.intake.cells import TypedGrid, type_grid
 from pipeline.intake.encodings import sha256
@@ -16,6 +29,7 @@ from pipeline.intake.grid import Grid, Note
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, assemble
 from pipeline.intake.mapping import read as read_mapping
 from pipeline.intake.receipt import FileAccount, Receipt
+from pipeline.models.seeds import plausibility
 from pipeline.progress import Silent
 from pipeline.settings import Settings
 
@@ -24,11 +38,12 @@ EXPORTS = "exports"
 
 @dataclass
 class Source:
-    """A file to load: its path, the name it goes by in accounts, and the table that decides its turn."""
+    """A file to load: its path, the name it goes by in accounts, and its turn: by table, sheets
+    for mending after the exports."""
 
     path: Path
     name: str
-    turn: int
+    turn: tuple[int, bool]
 
 
 def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, progress=None) -> Receipt:
@@ -48,6 +63,7 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
             _load_file(db, settings, clinic, source, mapping, receipt)
         except RefusedFile as fault:
             receipt.refused.append(fault)
+    receipt.fix_sheets = to_fix.write(db, clinic, ";" if settings.display.decimal == "," else ",")
     progress.finish()
     return receipt
 
@@ -94,16 +110,16 @@ def _sources(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) 
             name = path.resolve().relative_to(exports.resolve()).as_posix()
         except ValueError:
             name = path.name
-        table = tables[0]
+        table, mended = tables[0], False
         mapped = [kind.table for kind in mapping.kinds(path) if kind.table]
         try:
             if mapped:
                 table = min(mapped, key=tables.index)
             elif contents.check(path) in ("text", "gzip", "zstandard"):
-                table = text_files.table_of(path)
+                table, mended = text_files.table_of(path)
         except RefusedFile:
             table = tables[0]
-        sources.append(Source(path, name, tables.index(table)))
+        sources.append(Source(path, name, (tables.index(table), mended)))
     return sorted(sources, key=lambda source: (source.turn, _natural(source.name)))
 
 
@@ -142,21 +158,26 @@ def _load_grid(
     db, settings: Settings, clinic: Path, source: Source, digest: str, table: str, grid: Grid
 ) -> FileAccount:
     (file_id,) = db.execute("SELECT coalesce(max(file_id), 0) + 1 FROM files").fetchall()[0]
-    hide = None
+    hide, mended = None, headers.is_mending(grid.header)
+    if mended:
+        mending.undo_defusing(grid)
     if settings.privacy.patient_ids == "hash" and "patient_id" in grid.header:
         key = identity.key_of(clinic)
 
         def hide(patient):
-            return identity.pseudonym(key, patient)
+            # A sheet of ours for mending carries pseudonyms already.
+            return patient if mended and identity.PSEUDONYM.fullmatch(patient) else identity.pseudonym(key, patient)
 
     typed = type_grid(db, table, grid, settings.zone, hide)
+    case_rules.apply(typed, grid, plausibility(settings))
     incoming = assemble(typed, grid)
     keys.within_file(db, incoming, source.name)
     orphans.set_apart(db, incoming, file_id)
     mask = keys.against_loaded(db, incoming, file_id)
     keys.insert(db, incoming, mask, file_id)
     quarantine.write(db, incoming, typed, grid, file_id, source.name)
-    quarantine.write_flags(db, incoming, typed, file_id, source.name)
+    flags.write(db, incoming, typed, grid, file_id, source.name)
+    mending.clear(db, incoming, grid, file_id)
     account = _account(source, table, grid, typed, incoming)
     books.write_notes(db, file_id, source.name, account.notes)
     _write_file(db, source, digest, file_id, grid, account)
@@ -188,7 +209,7 @@ def _account(source: Source, table: str, grid: Grid, typed: TypedGrid, incoming:
         replaced=int(replaced.sum()),
         quarantined=int(quarantined.sum()) + len(grid.rejected),
         set_aside=len(incoming.set_aside),
-        notes=[*grid.notes, *_notes(typed)],
+        notes=[*grid.notes, *_notes(typed), *_absent(incoming)],
         problems=_problems(incoming, grid),
     )
     account.lines = len(incoming.lines) + len(grid.rejected) + len(grid.set_aside)
@@ -197,6 +218,20 @@ def _account(source: Source, table: str, grid: Grid, typed: TypedGrid, incoming:
     if account.lines != account.read + account.set_aside:
         raise AssertionError(f"{source.name}: lines do not add up: {account}")
     return account
+
+
+def _absent(incoming: Incoming) -> list[Note]:
+    if not incoming.absent:
+        return []
+    what = (
+        "cases of this file's period"
+        if incoming.table == "cases"
+        else f"rows of {incoming.table} beside those in this file"
+    )
+    sentence = (
+        f"{incoming.absent:,} {what} were loaded before and are not in it; they are kept. Deleted, or filtered out?"
+    )
+    return [Note("absent_in_newer_export", "W", "", incoming.absent, sentence)]
 
 
 def _notes(typed: TypedGrid) -> list[Note]:
@@ -226,7 +261,7 @@ def _problems(incoming: Incoming, grid: Grid) -> list[tuple[str, int]]:
         entry[1] += len(problem.units)
     for why, count in Counter(why for *_, why in grid.rejected).items():
         line = next(line for line, _, rule in grid.rejected if rule == why)
-        said[(why, "")] = [quarantine.REJECTED[why].format(line=line), count]
+        said[(why, "")] = [quarantine.rejected_reason(line, why), count]
     return [tuple(entry) for entry in said.values()]
 
 

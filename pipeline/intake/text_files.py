@@ -76,9 +76,10 @@ def layout(text: str, path: Path) -> Layout:
     return best
 
 
-def table_of(path: Path) -> str:
-    """The table a text file holds, by its header alone. Raises RefusedFile."""
-    return headers.table_of([name for name in layout(head(path), path).clean if name], path)
+def table_of(path: Path) -> tuple[str, bool]:
+    """(table, whether it is a sheet of ours for mending) of a text file, by its header alone. Raises RefusedFile."""
+    names = [name for name in layout(head(path), path).clean if name]
+    return headers.table_of(names, path), headers.is_mending(names)
 
 
 def read(path: Path) -> tuple[str, Grid]:
@@ -101,6 +102,9 @@ def read(path: Path) -> tuple[str, Grid]:
     grid.odd = {names[int(name[1:])]: odd for name, odd in cut.odd.items()}
     grid.facts |= {"encoding": decoded.encoding, "separator": SEPARATORS[found.separator]}
     grid.notes += _unknown(names, table)
+    if any(name not in columns or columns[name].personal == "patient" for name in names):
+        # A line we could not cut may hold an owner or a patient id in any place.
+        grid.rejected = [(line, "", why) for line, _, why in grid.rejected]
     if not chosen.num_rows and not cut.rejected:
         grid.notes.append(Note("F18", "W", "", 1, "The file holds column names but no rows; is that so?"))
     if kinds:
