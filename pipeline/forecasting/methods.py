@@ -12,6 +12,8 @@ from pipeline.forecasting import intermittent
 
 HORIZONS = 3
 YEAR = 12
+# The same optimum as the library's own default; on a busy machine that one spends its time in thread switches.
+OPTIMISER = "SLSQP"
 
 Demand = Sequence[float | None]
 
@@ -60,7 +62,7 @@ def smoothing(values: Demand, alpha: float | None = None, start: float | None = 
     model = SimpleExpSmoothing(given, initialization_method="known", initial_level=level)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # an optimiser that stops early is judged by the backtest
-        fit = model.fit(smoothing_level=alpha, optimized=alpha is None)
+        fit = model.fit(smoothing_level=alpha, optimized=alpha is None, method=OPTIMISER)
     return [max(0.0, float(value)) for value in fit.forecast(HORIZONS)]
 
 
@@ -90,7 +92,7 @@ def seasonal_smoothing(values: Demand) -> list[float | None]:
     )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        ahead = model.fit(use_brute=False).forecast(HORIZONS)
+        ahead = model.fit(use_brute=False, method=OPTIMISER).forecast(HORIZONS)
     return [max(0.0, float(value)) for value in ahead]
 
 

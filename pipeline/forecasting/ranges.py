@@ -1,6 +1,7 @@
 """80 and 95 % ranges of a forecast from the misses of past ones, and how often such ranges held."""
 
 from collections.abc import Sequence
+from functools import cache
 from math import sqrt
 
 from pipeline.forecasting.backtest import Miss
@@ -20,9 +21,14 @@ def half_width(sd: float, errors: int, level: float) -> float:
     >>> round(half_width(1.0, 10, 0.95), 3)  # t table: 2.228 at 10 degrees of freedom
     2.228
     """
+    return _t(max(errors, 1), level) * sd
+
+
+@cache
+def _t(freedom: int, level: float) -> float:
     from scipy.stats import t
 
-    return float(t.ppf((1 + level) / 2, max(errors, 1))) * sd
+    return float(t.ppf((1 + level) / 2, freedom))
 
 
 def coverage(misses: Sequence[Miss], level: float) -> tuple[int, int]:
