@@ -159,9 +159,8 @@ def test_waste_by_expiry_is_small_and_said(clinic, shelves):
     for name, shelf in sorted(shelves.items()):
         price = items[name]["price"] / shelf.terms.pack
         bought, wasted = bought + shelf.bought * price, wasted + shelf.wasted * price
-        print(
-            f"{name}: bought {shelf.bought:g}, expired {shelf.wasted:g}, {shelf.stock_outs} of {shelf.cycles} cycles out"
-        )
+        out = f"{shelf.stock_outs} of {shelf.cycles} cycles out"
+        print(f"{name}: bought {shelf.bought:g}, expired {shelf.wasted:g}, {out}")
     print(f"expired: {wasted:.0f} of {bought:.0f} in money, {wasted / bought:.2%}")
     assert wasted / bought <= 0.03
     for name, shelf in shelves.items():
