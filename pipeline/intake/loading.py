@@ -19,6 +19,7 @@ from pipeline.intake import (
     mending,
     orphans,
     quarantine,
+    readers,
     text_files,
     to_fix,
 )
@@ -63,19 +64,9 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
             _load_file(db, settings, clinic, source, mapping, receipt)
         except RefusedFile as fault:
             receipt.refused.append(fault)
-    receipt.fix_sheets = to_fix.write(db, clinic, ";" if settings.display.decimal == "," else ",")
+    receipt.fix_sheets = to_fix.write(db, clinic, settings.display.decimal)
     progress.finish()
     return receipt
-
-
-def read_grids(db, path: Path, settings: Settings, mapping) -> list[tuple[str, Grid]]:
-    """(table, grid) of every table in a file, told by its content and mapping.toml. Raises RefusedFile."""
-    kind = contents.check(path)
-    if kind in ("text", "gzip", "zstandard") and not mapping.claims(path):
-        return [text_files.read(path)]
-    from pipeline.intake import readers
-
-    return readers.read(path, mapping, settings, lambda cases: _starts(db, cases))
 
 
 def _starts(db, cases: list[str]) -> dict:
@@ -117,6 +108,8 @@ def _sources(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) 
                 table = min(mapped, key=tables.index)
             elif contents.check(path) in ("text", "gzip", "zstandard"):
                 table, mended = text_files.table_of(path)
+            else:
+                table = readers.table_of(path)
         except RefusedFile:
             table = tables[0]
         sources.append(Source(path, name, (tables.index(table), mended)))
@@ -140,7 +133,7 @@ def _load_file(db, settings: Settings, clinic: Path, source: Source, mapping, re
             for part, table, read, lines in earlier
         ]
         return
-    grids = read_grids(db, source.path, settings, mapping)
+    grids = readers.read(source.path, mapping, lambda cases: _starts(db, cases))
     grids.sort(key=lambda pair: list(schema.TABLES).index(pair[0]))
     db.execute("BEGIN TRANSACTION")
     try:
@@ -173,6 +166,8 @@ def _load_grid(
     incoming = assemble(typed, grid)
     keys.within_file(db, incoming, source.name)
     orphans.set_apart(db, incoming, file_id)
+    if typed.order:
+        grid.facts["dates"] = typed.order
     mask = keys.against_loaded(db, incoming, file_id)
     keys.insert(db, incoming, mask, file_id)
     quarantine.write(db, incoming, typed, grid, file_id, source.name)

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import keys
@@ -95,14 +94,14 @@ def _release_file(db, table: schema.Table, file_id: int) -> tuple[str, str, int]
         f"""DELETE FROM quarantine WHERE file_id = ? AND rule = '{RULE}' AND "row" IN (SELECT "row" FROM released)
             RETURNING "row" """,
         [file_id],
-    ).to_arrow_table()
+    ).fetchnumpy()["row"]
     db.execute(
         """DELETE FROM quarantine_keys WHERE file_id = ? AND "row" IN (SELECT "row" FROM released)
            AND "row" NOT IN (SELECT "row" FROM quarantine WHERE file_id = ?)""",
         [file_id, file_id],
     )
     db.unregister("released")
-    freed = pc.is_in(pa.array(lines), free.column("row").combine_chunks()).to_numpy(zero_copy_only=False)
+    freed = np.isin(lines, free)
     changes = {column: int((state & freed).sum()) for column, state in states.items()}
     update = ", ".join(f"{column} = {column} + {count}" for column, count in changes.items())
     db.execute(

@@ -25,7 +25,7 @@ GAP = r"(?:T|,?\s+)"
 
 
 def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> str:
-    """'dmy' or 'mdy' for dates written with slashes, from all of a file's time columns. Raises RefusedFile."""
+    """'dmy' or 'mdy', or '' where there are none, for dates written with slashes, from all of a file's time columns. Raises RefusedFile."""
     if fixed in ("dmy", "mdy"):
         return fixed
     every = pa.chunked_array([one.cast(pa.string()) for one in texts] or [pa.array([], pa.string())])
@@ -47,6 +47,8 @@ def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> st
             wanted="to know whether the day or the month comes first",
             fix='say dates = "dmy" or dates = "mdy" for this file in mapping.toml, or export dates as 2025-03-06',
         )
+    if not answer["n"]:
+        return ""
     return "mdy" if answer["mdy"] else "dmy"
 
 
@@ -86,7 +88,7 @@ def _read(db, table: str, column: schema.Column, distinct: pa.Array, order: str)
     missing = ", ".join(f"'{_sql(word)}'" for word in sorted(words.missing()) + [""])
     errors = ", ".join(f"'{_sql(word)}'" for word in sorted(words.of_kind("error")))
     day_alone = "A" if (table, column.name) in DAY_ENOUGH else "Q" if column.required else "W"
-    day, month = (1, 2) if order == "dmy" else (2, 1)
+    day, month = (2, 1) if order == "mdy" else (1, 2)
     clock = rf"{GAP}{CLOCK}"
 
     def date(shape, year, month, day):

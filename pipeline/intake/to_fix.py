@@ -29,22 +29,23 @@ def defused(text: str | None) -> str:
     ("'=1+1", '-3.5', "'- none")
     """
     text = text or ""
-    return f"'{text}" if RUNS.match(text) and not NUMBER.fullmatch(text) else text
+    return f"'{text}" if RUNS.match(text.lstrip("'")) and not NUMBER.fullmatch(text) else text
 
 
 def as_written(text: str | None) -> str | None:
     """A cell of such a sheet as it was before defused."""
-    return text[1:] if text and text[0] == "'" and RUNS.match(text[1:]) else text
+    return text[1:] if text and text[0] == "'" and RUNS.match(text.lstrip("'")) else text
 
 
-def write(db, clinic: Path, separator: str = ",") -> list[str]:
+def write(db, clinic: Path, decimal: str = ".") -> list[str]:
     """Writes, renews or removes the sheets in the clinic's to_fix/; returns the names of those that hold rows.
 
+    decimal: the decimal sign of the clinic's spreadsheets; with a comma, cells are parted by semicolons.
     A sheet that somebody has changed since it was written is left alone; the new one goes beside it.
     """
     known = dict(db.execute("SELECT name, sha256 FROM fix_sheets").fetchall())
     written = {}
-    for name, text in _sheets(db, separator).items():
+    for name, text in _sheets(db, decimal).items():
         data = text.encode("utf-8-sig")
         written[_put(clinic / FOLDER, name, data, known)] = hashlib.sha256(data).hexdigest()
     for name in known.keys() - written.keys():
@@ -77,13 +78,14 @@ def _digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def _sheets(db, separator: str) -> dict[str, str]:
+def _sheets(db, decimal: str) -> dict[str, str]:
     """File name -> text of every sheet that has rows."""
     sheets = {}
     for table in schema.TABLES:
         rows = db.execute(
             """
-            SELECT q.name, q."row", q.reason, q.proposal, q.raw FROM quarantine AS q
+            SELECT q.name, q."row", q.reason, q.proposal, q.raw, f.decimal_sign, f.facts
+            FROM quarantine AS q LEFT JOIN files AS f USING (file_id)
             WHERE q.table_name = ? AND NOT (q.rule = 'no_such_case' AND q.case_id IN (
               SELECT case_id FROM quarantine WHERE table_name = 'cases' AND case_id IS NOT NULL))
             ORDER BY q.file_id, q."row" LIMIT ?
@@ -92,11 +94,11 @@ def _sheets(db, separator: str) -> dict[str, str]:
         ).fetchall()
         by_sheet: dict[str, list] = {}
         for row in rows[:MOST_ROWS]:
-            cells = _cells(row[4])
+            cells = {name: _as_sheets_have_it(table, name, cell, row, decimal) for name, cell in _cells(row[4]).items()}
             wide = table == "vitals" and bool(cells.keys() & schema.PARAMETERS.keys())
             by_sheet.setdefault(f"{table}_wide_to_fix.csv" if wide else f"{table}_to_fix.csv", []).append((row, cells))
         for name, found in by_sheet.items():
-            sheets[name] = _text(table, found, separator)
+            sheets[name] = _text(table, found, ";" if decimal == "," else ",")
     return sheets
 
 
@@ -109,6 +111,21 @@ def _cells(raw: str | None) -> dict[str, str | None]:
     return cells if isinstance(cells, dict) else {}
 
 
+def _as_sheets_have_it(table: str, name: str, cell: str | None, row: tuple, decimal: str) -> str | None:
+    """A readable number with the sheet's decimal sign, a readable date year first: one sheet gathers many files."""
+    column = columns_of(table).get(name)
+    if cell is None or column is None:
+        return cell
+    sign, facts = row[5] or ".", json.loads(row[6] or "{}")
+    if column.kind == "number" and sign != decimal and re.fullmatch(rf"\s*[+-]?\d+[{sign}]\d+\s*", cell):
+        return cell.replace(sign, decimal)
+    slashed = re.fullmatch(r"\s*(\d{1,2})/(\d{1,2})/(\d{4})(.*)", cell)
+    if column.kind in ("time", "day") and slashed and facts.get("dates"):
+        day, month = slashed.group(1, 2) if facts["dates"] == "dmy" else slashed.group(2, 1)
+        return f"{slashed[3]}-{month:0>2}-{day:0>2}{slashed[4]}"
+    return cell
+
+
 def _text(table: str, found: list, separator: str) -> str:
     """One sheet: what is wrong and where it stood, then the table's columns as far as any row has them."""
     present = {name for _, cells in found for name in cells}
@@ -119,6 +136,6 @@ def _text(table: str, found: list, separator: str) -> str:
     text = io.StringIO()
     writer = csv.writer(text, delimiter=separator, lineterminator="\r\n")
     writer.writerow([*MENDING, *columns])
-    for (name, row, reason, proposal, _), cells in found:
+    for (name, row, reason, proposal, *_), cells in found:
         writer.writerow([defused(cell) for cell in (reason, proposal, name, str(row), *map(cells.get, columns))])
     return text.getvalue()
