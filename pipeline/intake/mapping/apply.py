@@ -111,7 +111,8 @@ def _numbers(work: Work) -> None:
     decimal = figures.decimal_of(
         work, list(dict.fromkeys([*columns, *(name for name in others if name in work.cells)]))
     )
-    work.grid.facts["decimal_in_file"] = decimal
+    if not work.kind.plain:
+        work.grid.facts["decimal_in_file"] = decimal
     if work.table == "vitals":
         return readings.read(work, decimal)
     if work.table == "drugs":

@@ -71,6 +71,16 @@ class FileKind:
     skip: list = field(default_factory=list)
     question: list = field(default_factory=list)
 
+    @property
+    def plain(self) -> bool:
+        """Whether this stands for a file whose columns are ours: only what the typing cannot read is changed in it."""
+        return not self.name
+
+    @property
+    def place(self) -> str:
+        """Where in mapping.toml a key for this file belongs."""
+        return f"under [[file]] {self.name} in {FILE}" if self.name else f"under a [[file]] for it in {FILE}"
+
     def fits(self, path: Path, sheet: str = "") -> bool:
         """Whether a file (and sheet) is of this kind, by name."""
         named = any(fnmatch(path.name.casefold(), str(pattern).casefold()) for pattern in self.files)
@@ -200,6 +210,11 @@ def targets_of(table: str) -> list[str]:
     own = [column.name for column in schema.TABLES[table].columns]
     wide = list(schema.PARAMETERS) if table == "vitals" else []
     return [*own, *wide, *HELPERS.get(table, ()), NOT_LOADED]
+
+
+def ours(table: str, header: list[str]) -> FileKind:
+    """The kind of a file whose columns are ours already."""
+    return FileKind(name="", files=["*"], table=table, columns={name: name for name in header})
 
 
 def must_be_answered(kind: FileKind, path: Path) -> None:

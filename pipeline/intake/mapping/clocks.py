@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 
 from pipeline.errors import RefusedFile
 from pipeline.intake.mapping import nights, times, words
-from pipeline.intake.mapping.clinic_file import FILE
 from pipeline.intake.mapping.work import Work
 
 DAY = timedelta(days=1)
@@ -17,8 +16,8 @@ def time_columns(work: Work) -> list[str]:
 
 def order_of(work: Work, names: list[str]) -> str:
     """Whether days stand before months: as mapping.toml says, or from all the file's dates. Raises RefusedFile."""
-    if work.kind.dates:
-        return work.kind.dates
+    if work.kind.dates or work.kind.plain:
+        return work.kind.dates or "dmy"
     undecided, decided = None, {}
     for name in names:
         found = times.day_order(text for text in work.cells[name].dictionary_encode().dictionary.to_pylist() if text)
@@ -32,7 +31,7 @@ def order_of(work: Work, names: list[str]) -> str:
             where=f"{work.grid.file.name}, column {work.header.get(name, name)}",
             found="dates whose day and month could be exchanged" if work.is_personal(name) else found.why,
             wanted="to know whether the day or the month comes first",
-            fix=f'say dates = "dmy" or "mdy" for [[file]] {work.kind.name} in {FILE}, or export dates as 2025-03-06',
+            fix=f'say dates = "dmy" or "mdy" {work.kind.place}, or export dates as 2025-03-06',
         )
     return next(iter(decided), "dmy")
 
@@ -63,7 +62,7 @@ def read(work: Work, serials: str, starts: Callable[[list[str]], dict[str, datet
 def one(work: Work, name: str, text: str, order: str, serials: str, count: int) -> str:
     """One cell in our form; as it stood where it is no time, for the typing to judge."""
     shape = times.shape(text)
-    if shape is None or words.is_missing(text):
+    if shape is None or words.is_missing(text) or (work.kind.plain and shape.name in READ_BY_TYPING):
         return text
     found = times.parse_digits(text) if shape.name == "digits" else times.parse(text, order, serials)
     if found is None:
@@ -79,6 +78,8 @@ def one(work: Work, name: str, text: str, order: str, serials: str, count: int) 
     return found
 
 
+# Shapes that the typing of a file with our columns reads by itself.
+READ_BY_TYPING = ("iso", "figures", "serial")
 _SAID = {
     "figures": "Dates in figures were read with the {order} first",
     "word": "Month words were read",

@@ -110,6 +110,8 @@ def _amount(work: Work, text: str | None, unit: str | None, decimal: str, count:
     number = numbers.parse(text, decimal)
     if number is None:
         return text, unit
+    if work.kind.plain and own in schema.AMOUNT_UNITS and not number.unit:
+        return text, unit
     spelling = number.unit or own or work.declared.get("amount", "")
     if not spelling:
         why = "amount: no unit was given; the amount is kept, but no dose is reckoned from it."
@@ -124,6 +126,8 @@ def _amount(work: Work, text: str | None, unit: str | None, decimal: str, count:
         raise Unreadable("unit_unknown", reason)
     value = numbers.convert(number.value, known)
     result = number.sign + numbers.plain(value)
+    if work.kind.plain and decimal == ",":
+        result = result.replace(".", ",")
     if known.spelling != known.ours:
         why = "amount: units of doses were brought to one spelling."
         work.note("dose_unit", "A", "amount_unit", why, count, f"{text} {spelling} -> {result} {known.ours}")

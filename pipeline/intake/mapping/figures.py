@@ -10,7 +10,6 @@ from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words as cell_words
 from pipeline.intake.mapping import numbers, words
-from pipeline.intake.mapping.clinic_file import FILE
 from pipeline.intake.mapping.work import Unreadable, Work
 
 
@@ -32,12 +31,14 @@ def decimal_of(work: Work, names: list[str]) -> str:
         return work.kind.decimal
     every = {text for name in names for text in work.cells[name].dictionary_encode().dictionary.to_pylist()}
     found = numbers.decimal_sign(sorted(every))
+    if work.kind.plain:
+        return found.choice or "."
     if found.choice is None:
         raise RefusedFile(
             where=f"{work.grid.file.name}, numbers",
             found=found.why,
             wanted="to know whether the comma is a decimal sign",
-            fix=f'say decimal = "," or decimal = "." for [[file]] {work.kind.name} in {FILE}',
+            fix=f'say decimal = "," or decimal = "." {work.kind.place}',
         )
     if found.choice == ",":
         work.note("decimal_comma", "A", "", f"Numbers were read with a decimal comma: {found.why}.", len(every))
@@ -56,7 +57,7 @@ def unit_declared(work: Work, name: str, ours: str) -> words.Unit | None:
             where=f"{work.grid.file.name}, column {work.header.get(name, name)}",
             found=f"the unit {spelling!r}, which we cannot bring to {ours or 'a plain number'}",
             wanted=f"one of {', '.join(known)}" if known else "no unit",
-            fix=f"correct the header, or name the unit under units in {FILE}",
+            fix=f"correct the header, or name the unit as units {work.kind.place}",
         )
     return unit
 
@@ -73,7 +74,7 @@ def read(work: Work, text: str, name: str, ours: str, unit: words.Unit | None, d
         return text
     found = numbers.parse(text, decimal)
     if found is None or float(found.value) in cell_words.missing_numbers().get(name, ()):
-        return text if found is None else numbers.plain(found.value)
+        return text if found is None or work.kind.plain else numbers.plain(found.value)
     own = unit
     if found.unit and not ours:
         return text
@@ -84,6 +85,8 @@ def read(work: Work, text: str, name: str, ours: str, unit: words.Unit | None, d
             reason = f"{name} holds {work.shown(name, text)}; its unit is none we know for it ({known})"
             raise Unreadable("unit_unknown", reason)
     value = found.value
+    if work.kind.plain and (own is None or own.is_ours) and name != "temperature":
+        return text
     if own is not None and not own.is_ours:
         value = numbers.convert(value, own)
         why = f"{name}: {own.ucum} was converted to {ours}."
@@ -92,7 +95,10 @@ def read(work: Work, text: str, name: str, ours: str, unit: words.Unit | None, d
         value = _temperature(work, value, text, name, count)
     elif found.unit:
         work.note("unit_in_cell", "A", name, f"{name}: units written in cells were read.", count)
-    return found.sign + numbers.plain(value)
+    if work.kind.plain and value == found.value:
+        return text
+    result = found.sign + numbers.plain(value)
+    return result.replace(".", ",") if work.kind.plain and decimal == "," else result
 
 
 def _temperature(work: Work, value: Decimal, text: str, name: str, count: int) -> Decimal:
@@ -125,5 +131,5 @@ def must_not_be_kpa(work: Work, values: list[Decimal]) -> None:
             where=f"{work.grid.file.name}, etco2",
             found=f"end-tidal CO2 with a middle value of {numbers.plain(middle)} and no unit",
             wanted="to know whether that is kPa or mmHg",
-            fix=f'say etco2 = "kPa" or "mmHg" under units of [[file]] {work.kind.name} in {FILE}',
+            fix=f'say etco2 = "kPa" or "mmHg" as units {work.kind.place}',
         )

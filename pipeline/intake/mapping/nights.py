@@ -25,7 +25,7 @@ def _moments(work: Work, name: str) -> list[datetime | None]:
     read = []
     for text in found.dictionary.to_pylist():
         try:
-            moment = datetime.fromisoformat(text) if len(text) == 19 else None
+            moment = datetime.fromisoformat(text) if _is_local(text) else None
         except ValueError:
             moment = None
         read.append(moment)
@@ -64,14 +64,15 @@ def roll_stages(work: Work) -> None:
     for name in changed:
         stood = work.texts(name)
         texts = [
-            (moment.isoformat(" ") if moment else None) if moment or _was_moment(text) else text
+            (moment.isoformat(" ") if moment else None) if moment or _is_local(text) else text
             for moment, text in zip(columns[name], stood, strict=True)
         ]
         work.cells[name] = pa.array(texts, pa.string())
 
 
-def _was_moment(text: str | None) -> bool:
-    return text is not None and len(text) == 19
+def _is_local(text: str | None) -> bool:
+    """Whether a text is a day with its clock and no offset, in our form."""
+    return text is not None and len(text) in (16, 19) and text[4:5] == "-" and text[13:14] == ":"
 
 
 def _is_placeholder(moment: datetime, moments: list[tuple[str, datetime]]) -> bool:

@@ -89,6 +89,8 @@ def equipment(work: Work, decimal: str) -> None:
         spelling = number.unit or (more.get("unit") or "")
         unit = words.unit_of(ours, spelling) if ours and spelling else None
         value = numbers.convert(number.value, unit) if unit else number.value
+        if work.kind.plain and value == number.value and not found["word"] and not number.unit:
+            return text
         if found["word"] or number.unit or (unit and not unit.is_ours):
             why = "value: figures were read out of cells with words or units."
             work.note("figure_read", "A", "value", why, count, f"{text} -> {numbers.plain(value)}")

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake.mapping import figures, layout, numbers, words
@@ -16,7 +17,7 @@ def read(work: Work, decimal: str) -> None:
     if "blood_pressure" in work.cells:
         split_pressures(work)
     if "parameter" in work.cells and "value" in work.cells:
-        _name_parameters(work)
+        name_parameters(work)
         _read_long(work, decimal)
         return
     for name in schema.PARAMETERS:
@@ -36,25 +37,23 @@ def parameter_of(text: str) -> tuple[str | None, str]:
     return (meanings.pop() if len(meanings) == 1 else None), unit
 
 
-def _name_parameters(work: Work) -> None:
+def name_parameters(work: Work) -> None:
+    """Words for readings as our parameters; a unit in such a word counts for its rows."""
     own = own_words(work, "parameter")
-    units = {}
-
-    def one(text, count):
-        found, unit = parameter_of(text)
-        found = own.get(words.fold(text)) or found
-        if found is None:
-            return text
-        units[found] = unit
-        if found != text:
+    stood = distinct(work.cells["parameter"])
+    named, units = [], []
+    for (text,), count in zip(stood.keys, stood.counts, strict=True):
+        found, unit = parameter_of(text) if text else (None, "")
+        found = own.get(words.fold(text), found) if text else None
+        named.append(found or text)
+        units.append(unit or None if found else None)
+        if found and found != text:
             why = "parameter: words for a reading were read."
             work.note("parameter_word", "A", "parameter", why, count, f"{text} -> {found}")
-        return found
-
-    work.change("parameter", one)
-    for name, unit in units.items():
-        if unit and not work.declared.get(name):
-            work.declared[name] = unit
+    work.cells["parameter"] = stood.spread(named)
+    if any(units):
+        by_word = stood.spread(units)
+        work.cells["unit"] = pc.coalesce(work.cells["unit"], by_word) if "unit" in work.cells else by_word
 
 
 def _read_long(work: Work, decimal: str) -> None:
@@ -74,7 +73,7 @@ def _read_long(work: Work, decimal: str) -> None:
         if name in schema.PARAMETERS
     }
 
-    def one(key, count):
+    def value(key, count):
         text, parameter, *unit = key
         ours = schema.PARAMETERS.get(parameter)
         if text is None or ours is None:
@@ -85,9 +84,9 @@ def _read_long(work: Work, decimal: str) -> None:
             if own is None:
                 reason = f"{parameter} has the unit {unit[0]!r}, which we cannot bring to {ours}"
                 raise Unreadable("unit_unknown", reason)
-        return _one(work, text, parameter, ours, own, decimal, percent, count)
+        return one(work, text, parameter, ours, own, decimal, percent, count)
 
-    work.combine("value", others, one)
+    work.combine("value", others, value)
 
 
 def _values(work: Work, name: str, decimal: str) -> list[Decimal]:
@@ -107,10 +106,10 @@ def _read_wide(work: Work, name: str, decimal: str, values: list[Decimal]) -> No
     if name == "etco2":
         figures.must_not_be_kpa(work, values)
     percent = figures.fractions(work, name, values)
-    work.change(name, lambda text, count: _one(work, text, name, ours, unit, decimal, percent, count))
+    work.change(name, lambda text, count: one(work, text, name, ours, unit, decimal, percent, count))
 
 
-def _one(work: Work, text: str, name: str, ours: str, unit, decimal: str, percent: bool, count: int) -> str | None:
+def one(work: Work, text: str, name: str, ours: str, unit, decimal: str, percent: bool, count: int) -> str | None:
     number = numbers.parse(text, decimal) if name == "spo2" and unit is None else None
     if number and not number.unit and 0 < number.value <= 1:
         if not percent:
@@ -144,7 +143,7 @@ def split_pressures(work: Work) -> None:
     unit = work.declared.get("blood_pressure", "")
     for name, texts in parts.items():
         column = pa.array(texts, pa.string())
-        work.cells[name] = pa.compute.coalesce(work.cells[name], column) if name in work.cells else column
+        work.cells[name] = pc.coalesce(work.cells[name], column) if name in work.cells else column
         work.header.setdefault(name, work.header["blood_pressure"])
         if unit:
             work.declared.setdefault(name, unit)

@@ -124,7 +124,7 @@ def drug(work: Work, text: str, count: int) -> str:
         if len(meant) == 1
         else ""
     )
-    if work.mapping.file or hint:
+    if hint or not work.kind.plain:
         why = f"drug: a name we do not know was kept as charted.{hint}"
         work.note("drug_unknown", "W", "drug", why, count, f"{text} -> {text.casefold()}")
     return words.tidy(text).casefold()

@@ -9,6 +9,7 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake.grid import CellFault, Grid, Note
+from pipeline.intake.headers import MENDING
 from pipeline.intake.mapping.clinic_file import FileKind, Mapping
 from pipeline.intake.mapping.distinct import Distinct, distinct
 
@@ -116,19 +117,27 @@ class Work:
         self.rows = self.rows[positions]
         self.repeated = self.repeated or len(np.unique(positions)) < len(positions)
 
+    def made_notes(self) -> list[Note]:
+        return [Note(*key[:3], entry[0], key[3], tuple(entry[1])) for key, entry in self.notes.items()]
+
     def finished(self) -> Grid:
         """The grid of our columns. Cells that could not be read are NULL there, and as they stood in its texts."""
         known = [column.name for column in schema.TABLES[self.table].columns]
         wide = list(schema.PARAMETERS) if self.table == "vitals" and "parameter" not in self.cells else []
-        cells = pa.table({name: self.cells[name] for name in [*known, *wide] if name in self.cells})
+        cells = pa.table({name: self.cells[name] for name in [*known, *wide, *MENDING] if name in self.cells})
         rows = pa.array(self.rows, pa.int64())
-        notes = [Note(*key[:3], entry[0], key[3], tuple(entry[1])) for key, entry in self.notes.items()]
         return replace(
-            self.grid, cells=cells, rows=rows, odd={}, set_aside=sorted([*self.grid.set_aside, *self.set_aside]),
+            self.grid,
+            cells=cells,
+            rows=rows,
+            odd={},
+            set_aside=sorted([*self.grid.set_aside, *self.set_aside]),
             faults=[*self.grid.faults, *self.faults],
-            notes=[*self.grid.notes, *notes], mapping=self.kind.name, before_rows=rows if self.repeated else None,
+            notes=[*self.grid.notes, *self.made_notes()],
+            mapping=self.kind.name,
+            before_rows=rows if self.repeated else None,
             as_text=_as_it_stood(cells, rows, self.faults) if self.faults else None,
-        )  # fmt: skip
+        )
 
 
 def _as_it_stood(cells: pa.Table, rows: pa.Array, faults: list[CellFault]) -> Callable[[pa.Array], pa.Table]:

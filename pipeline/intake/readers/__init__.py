@@ -18,12 +18,19 @@ FHIR_TABLES = {
 }  # fmt: skip
 
 
-def read(path: Path, mapping, settings, starts=None) -> list[tuple[str, Grid]]:
+def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
     """(table, grid) of every table in a file. Raises RefusedFile.
 
-    mapping: as mapping.read gives it; settings: the clinic's; starts: case ids -> local start of their cases,
-    for clocks in a file that names no day (see mapping.apply).
+    mapping: as mapping.read gives it; starts: case ids -> local start of their cases, for clocks in a file
+    that names no day (see mapping.apply).
     """
+    from pipeline.intake.mapping.plain_files import tidied
+
+    found = _read(path, mapping, starts)
+    return [(table, grid if grid.mapping else tidied(table, grid, mapping, starts)) for table, grid in found]
+
+
+def _read(path: Path, mapping, starts) -> list[tuple[str, Grid]]:
     kind = contents.check(path)
     if kind in ("workbook", "old_workbook"):
         from pipeline.intake.readers import open_sheets
@@ -38,7 +45,7 @@ def read(path: Path, mapping, settings, starts=None) -> list[tuple[str, Grid]]:
 
         found, odd = columnar.json_lines(path)
         if any("resourceType" in one for _, one in found[:5]):
-            return fhir.read(path, found, odd, mapping, settings)
+            return fhir.read(path, found, odd, mapping)
         return of_one(columnar.records(path, found, odd), mapping, starts)
     from pipeline.intake.readers import mapped_text
 
@@ -64,7 +71,7 @@ def of_one(grid: Grid, mapping, starts=None) -> list[tuple[str, Grid]]:
     """A grid with its columns named, by every kind of mapping.toml that fits it; by our own names if none does."""
     from pipeline.intake.mapping.apply import apply
 
-    kinds = [kind for kind in mapping.kinds(grid.file, grid.part) if kind.table] if mapping else []
+    kinds = [kind for kind in mapping.kinds(grid.file, grid.part) if kind.table]
     if kinds:
         return [(kind.table, apply(grid, kind, mapping, starts=starts)) for kind in kinds]
     return [canonical(grid)]

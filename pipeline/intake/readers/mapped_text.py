@@ -18,7 +18,7 @@ from pipeline.intake.readers import no_kind
 
 def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
     """(table, grid) for every kind of mapping.toml this file is of; by our own names if it is of none."""
-    kinds = [kind for kind in mapping.kinds(path) if kind.table] if mapping else []
+    kinds = [kind for kind in mapping.kinds(path) if kind.table]
     if not kinds:
         return [text_files.read(path)]
     decoded = decode(path)

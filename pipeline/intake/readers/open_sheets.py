@@ -13,16 +13,13 @@ from pipeline.intake.readers import canonical, no_kind
 from pipeline.intake.readers.workbook import Sheet
 from pipeline.intake.readers.workbook import read as sheets_of
 
-# The first of these that a sheet has is blank only on lines that are no records.
-KEYS = ("case_id", "machine_id", "item")
-
 
 def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
     """(table, grid) of every sheet that mapping.toml or our column names make sense of. Raises RefusedFile."""
     sheets = sheets_of(path)
     found, unread, first_header = [], [], []
     for sheet in sheets:
-        kinds = [kind for kind in mapping.kinds(path, sheet.name) if kind.table] if mapping else []
+        kinds = [kind for kind in mapping.kinds(path, sheet.name) if kind.table]
         if sheet.hidden and not any(kind.sheet for kind in kinds):
             unread.append(f"{sheet.name} (hidden)")
             continue

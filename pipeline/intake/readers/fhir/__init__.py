@@ -40,7 +40,7 @@ class Part:
             self.aside.append((line, why))
 
 
-def read(path: Path, found: list[tuple[int, dict]], odd: list, mapping, settings) -> list[tuple[str, Grid]]:
+def read(path: Path, found: list[tuple[int, dict]], odd: list, mapping) -> list[tuple[str, Grid]]:
     """(table, grid) of the resources of a file, or of the entries of its one Bundle."""
     found = _opened(found)
     shelf = shelf_of(path, found, mapping.fhir)
