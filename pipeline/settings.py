@@ -69,6 +69,19 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Controlled:
+    """Rules of the controlled-drug book where the clinic works; None: not stated, and nothing is judged by it.
+
+    witness_waste: waste needs a second person; count_days: the cupboard is counted at least so often [d];
+    keep_years: how long the book must be kept [years].
+    """
+
+    witness_waste: bool | None = None
+    count_days: float | None = None
+    keep_years: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Display:
     """Units on pages; stored values never change. dates: 'iso', 'dmy' or 'mdy'; decimal: '.' or ','."""
 
@@ -103,6 +116,7 @@ class Settings:
     artefacts: dict = field(default_factory=dict)
     temperature: dict = field(default_factory=dict)
     items: dict[str, Item] = field(default_factory=dict)
+    controlled: Controlled = Controlled()
     people: dict = field(default_factory=dict)
     programme: dict = field(default_factory=dict)
     changes: dict = field(default_factory=dict)
