@@ -117,12 +117,14 @@ def _unpacked(path: Path) -> BinaryIO:
 @dataclass
 class _Signs:
     valid: bool = True
+    broken: bytes = b""
     lone_returns: bool = False
     zeros: bool = False
 
 
 def _signs(stream: BinaryIO) -> _Signs:
-    """One pass over the bytes: valid UTF-8, carriage returns without a line feed, zero bytes."""
+    """One pass over the bytes: valid UTF-8 (and the first block that is not), carriage returns without a line feed,
+    zero bytes."""
     signs, decoder = _Signs(), codecs.getincrementaldecoder("utf-8")()
     stream.seek(0)
     last = b""
@@ -137,7 +139,7 @@ def _signs(stream: BinaryIO) -> _Signs:
             try:
                 text(block)
             except UnicodeDecodeError:
-                signs.valid = False
+                signs.valid, signs.broken = False, block
         returns = block.count(b"\r")
         if last == b"\r":
             signs.lone_returns |= not block.startswith(b"\n")
@@ -150,7 +152,7 @@ def _signs(stream: BinaryIO) -> _Signs:
         try:
             decoder.decode(b"", final=True)
         except UnicodeDecodeError:
-            signs.valid = False
+            signs.valid, signs.broken = False, last
     return signs
 
 
@@ -170,11 +172,10 @@ def _encoding(start: bytes, signs: _Signs) -> str:
             return "utf-16-le" if odd > even else "utf-16-be"
     if signs.valid:
         return "utf-8"
-    # Mostly good UTF-8 with a few broken bytes stays UTF-8; the broken lines are set apart.
-    text = start.decode("utf-8", "replace")
-    broken = text.count(UNREADABLE)
-    good = sum(1 for letter in text if ord(letter) > 127) - broken
-    return "utf-8" if good > 3 * broken else "cp1252"
+    # Windows-1252 is hardly ever good UTF-8 by chance: with as many good letters as broken ones it is UTF-8,
+    # and its broken lines are set apart.
+    letters = [letter for letter in signs.broken.decode("utf-8", "replace") if letter > "\x7f"]
+    return "utf-8" if 2 * letters.count(UNREADABLE) <= len(letters) else "cp1252"
 
 
 def _rewritten(stream: BinaryIO, encoding: str) -> tuple[BinaryIO, bool]:
