@@ -29,6 +29,7 @@ from pipeline.intake.encodings import sha256
 from pipeline.intake.grid import Grid, Note
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, assemble
 from pipeline.intake.mapping import read as read_mapping
+from pipeline.intake.mapping.offsets import monitor_offsets
 from pipeline.intake.receipt import FileAccount, Receipt
 from pipeline.models.seeds import plausibility
 from pipeline.progress import Silent
@@ -65,6 +66,7 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
         except RefusedFile as fault:
             receipt.refused.append(fault)
     receipt.fix_sheets = to_fix.write(db, clinic, settings.display.decimal)
+    receipt.warnings += monitor_offsets(db)
     progress.finish()
     return receipt
 

@@ -80,6 +80,8 @@ def read(work: Work, text: str, name: str, ours: str, unit: words.Unit | None, d
         return text
     if found.unit:
         own = words.unit_of(ours, found.unit)
+        if own is None and (len(found.unit) == 1 or work.kind.plain and found.unit not in words.spellings()):
+            return text  # a letter among figures, such as 12O, is no unit
         if own is None:
             known = ", ".join(sorted({one.ucum for one in words.units().get(ours, {}).values()})) or "none"
             reason = f"{name} holds {work.shown(name, text)}; its unit is none we know for it ({known})"

@@ -8,7 +8,7 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake.grid import Grid, Odd
-from pipeline.intake.mapping import figures, numbers, readings, records
+from pipeline.intake.mapping import figures, layout, numbers, readings, records, words
 from pipeline.intake.mapping.apply import apply
 from pipeline.intake.mapping.clinic_file import Mapping, ours
 from pipeline.intake.mapping.work import Unreadable, Work
@@ -17,9 +17,9 @@ from pipeline.intake.mapping.work import Unreadable, Work
 def tidied(table: str, grid: Grid, mapping: Mapping, starts=None) -> Grid:
     """The grid with words, foreign units, clocks and nights read; columns as they were. Raises RefusedFile."""
     kind = ours(table, grid.header)
+    grid, units = without_units_line(grid)
     if table != "vitals" or not any(pa.types.is_floating(grid.cells.column(name).type) for name in grid.header):
-        made = apply(grid, kind, mapping, starts=starts)
-        return made
+        return apply(grid, kind, mapping, units, starts=starts)
     tests = {"case_id": mapping.test_patients} if mapping.test_patients else None
     grid = records.only(grid, ["case_id"], (), tests)
     work = Work(table, grid, kind, mapping, {}, {}, grid.rows.to_numpy(zero_copy_only=False))
@@ -30,6 +30,18 @@ def tidied(table: str, grid: Grid, mapping: Mapping, starts=None) -> Grid:
             if name in grid.header:
                 _column(grid, work, name, name, None)
     return replace(grid, notes=[*grid.notes, *work.made_notes()], faults=[*grid.faults, *work.faults])
+
+
+def without_units_line(grid: Grid) -> tuple[Grid, dict[str, str]]:
+    """(the grid without a first line of units, header -> unit); the grid as it is where there is no such line."""
+    if not len(grid.rows):
+        return grid, {}
+    cells = {name: words.tidy(cell) for name, cell in grid.texts(pa.array([0])).to_pylist()[0].items() if cell}
+    units = {name: layout.as_unit(cell) for name, cell in cells.items()}
+    if not units or not all(units.values()):
+        return grid, {}
+    aside = sorted([*grid.set_aside, (int(grid.rows[0].as_py()), "line of units")])
+    return replace(records.taken(grid, np.arange(1, len(grid.rows))), set_aside=aside), units
 
 
 def _long(grid: Grid, work: Work) -> None:

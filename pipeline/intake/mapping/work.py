@@ -13,6 +13,22 @@ from pipeline.intake.headers import MENDING
 from pipeline.intake.mapping.clinic_file import FileKind, Mapping
 from pipeline.intake.mapping.distinct import Distinct, distinct
 
+# What is said of flagged cells.
+FLAGGED = {
+    "age_differs": "the age and the birth date disagree; the age was kept",
+    "age_impossible": "no age a patient of the species has; taken as unknown",
+    "age_in_words": "an age in words; taken as unknown",
+    "breed_of_other_species": "a breed of another species than charted; both were kept",
+    "check_in_words": "a check without the figure measured; taken as unknown",
+    "fraction_among_percent": "a fraction among percentages; taken as unknown",
+    "midnight_placeholder": "a midnight out of order, a date without its time; taken as unknown",
+    "pressure_unclear": "a pressure of unknown kind or order; taken as unknown",
+    "route_unclear": "a route that may mean two things; taken as unknown",
+    "several_drugs": "several drugs in one cell; kept as charted",
+    "temperature_unclear": "no body temperature in Celsius nor in Fahrenheit; taken as unknown",
+    "two_people": "two people in one cell; taken as unknown",
+}
+
 
 class Unreadable(Exception):
     """A cell only the clinic can mend. proposal: what it may have meant, never applied; flagged: the row
@@ -118,6 +134,10 @@ class Work:
         self.repeated = self.repeated or len(np.unique(positions)) < len(positions)
 
     def made_notes(self) -> list[Note]:
+        """What was done, once a rule and column; flagged cells are listed one by one elsewhere and counted here."""
+        for fault in self.faults:
+            if fault.kind == "W":
+                self.note(fault.rule, "W", fault.column, f"{fault.column}: {FLAGGED[fault.rule]}.", 1, fault.value)
         return [Note(*key[:3], entry[0], key[3], tuple(entry[1])) for key, entry in self.notes.items()]
 
     def finished(self) -> Grid:
