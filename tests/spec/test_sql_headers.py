@@ -16,7 +16,7 @@ FUNCTIONS = {
     "floor", "ceil", "abs", "percentilecont", "pow", "power", "lower", "case", "cast", "if", "and", "or", "concat",
     "trim", "splitpart", "year", "month", "sqrt", "exp", "ln", "round",
 }  # fmt: skip
-TYPES = ("BIGINT", "INT", "DOUBLE", "DATE", "VARCHAR", "TEXT")
+TYPES = ("BIGINT", "INT", "DOUBLE", "DATE", "TEXT")
 FORBIDDEN = ("Qualify", "Lambda", "Struct", "Array", "List", "Unnest", "Explode", "Pivot", "Lateral", "Interval",
              "Columns")  # fmt: skip
 

@@ -14,7 +14,7 @@ known AS (
     SELECT
         case_windows.case_id,
         case_windows.month_no,
-        coalesce(CAST(stg_cases.asa_class AS VARCHAR), 'not recorded') AS asa_class,
+        coalesce(CAST(stg_cases.asa_class AS STRING), 'not recorded') AS asa_class,
         coalesce(stg_cases.species, 'not recorded') AS species,
         coalesce(stg_cases.site, 'not recorded') AS site,
         CASE WHEN stg_cases.emergency THEN 'yes' WHEN stg_cases.emergency IS NULL THEN 'not recorded' ELSE 'no' END

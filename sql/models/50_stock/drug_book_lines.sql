@@ -45,7 +45,7 @@ lines AS (
         '' AS case_id,
         item AS what,
         counted_by AS person,
-        CAST(NULL AS VARCHAR) AS second_person,
+        CAST(NULL AS STRING) AS second_person,
         moved_day AS book_day,
         part_no,
         month_no,

@@ -87,7 +87,7 @@ used AS (
     UNION ALL
     SELECT item, case_id, use_day, month_no, qty FROM gases
     UNION ALL
-    SELECT item, CAST(NULL AS VARCHAR) AS case_id, use_day, month_no, qty FROM changes
+    SELECT item, CAST(NULL AS STRING) AS case_id, use_day, month_no, qty FROM changes
 )
 
 SELECT

@@ -101,7 +101,7 @@ FROM held
 UNION ALL
 SELECT
     now.item,
-    CAST(NULL AS VARCHAR) AS lot,
+    CAST(NULL AS STRING) AS lot,
     CAST(NULL AS DATE) AS expires_on,
     CAST(NULL AS DATE) AS received_day,
     CAST(NULL AS DOUBLE) AS received_qty,

@@ -13,17 +13,17 @@
 --       primary 09:00 to 10:00, observing 09:30 to 11:00: 60 and 90 by role, 120 in the case
 WITH stretches AS (
     SELECT DISTINCT
-        parts.case_id, parts.person, 'part' AS span, parts.role, CAST(NULL AS VARCHAR) AS supervisor,
+        parts.case_id, parts.person, 'part' AS span, parts.role, CAST(NULL AS STRING) AS supervisor,
         parts.from_s, parts.to_s
     FROM case_parts AS parts
     UNION ALL
     SELECT DISTINCT
-        parts.case_id, parts.person, 'case' AS span, CAST(NULL AS VARCHAR) AS role,
-        CAST(NULL AS VARCHAR) AS supervisor, parts.from_s, parts.to_s
+        parts.case_id, parts.person, 'case' AS span, CAST(NULL AS STRING) AS role,
+        CAST(NULL AS STRING) AS supervisor, parts.from_s, parts.to_s
     FROM case_parts AS parts
     UNION ALL
     SELECT DISTINCT
-        shared.case_id, shared.person, 'supervised' AS span, shared.role, CAST(NULL AS VARCHAR) AS supervisor,
+        shared.case_id, shared.person, 'supervised' AS span, shared.role, CAST(NULL AS STRING) AS supervisor,
         shared.from_s, shared.to_s
     FROM supervision_overlaps AS shared
     UNION ALL
