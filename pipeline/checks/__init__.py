@@ -15,7 +15,7 @@ from pipeline.checks.verdicts import Outcome, Verdicts
 
 def run(db, settings, progress=None) -> Verdicts:
     """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record."""
-    from pipeline.checks import across, catalogue, completeness, conditions, inputs, judge, native, scan, store
+    from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
     from pipeline.progress import Silent
 
     progress = progress or Silent()
@@ -25,36 +25,21 @@ def run(db, settings, progress=None) -> Verdicts:
     inputs.prepare(db, settings)
     store.begin(db, rules)
     bounds = conditions.load_bounds(db)
-    counts: dict[str, scan.Count] = {}
+    counts = counting.count(db, rules, bounds, progress)
     counted_by = {rule.id: "sql" for rule in rules}
-
-    for table in dict.fromkeys(rule.table for rule in rules):
-        progress.step(f"checking {table}")
-        within = scan.conditions([rule for rule in rules if rule.table == table and not rule.file], bounds)
-        counts |= scan.count(db, table, within)
-        failing = [one for one in within if counts[one.rule.id].failed]
-        scan.list_failures(db, table, failing)
-        scan.set_aside(db, table, [one for one in failing if one.rule.severity == "set_aside"])
-        if table in native.TABLES:
-            second = native.failed(db, table, [one.rule for one in within], bounds)
-            for rule_id, failed in second.items():
-                compare(counts[rule_id], failed)
-                counted_by[rule_id] = "sql and great expectations"
-
-    for rule in rules:
-        if rule.file:
-            progress.step(f"checking {rule.id}")
-            counts[rule.id] = across.count(db, rule)
-            if counts[rule.id].failed:
-                across.list_failures(db, rule, settings.privacy.people_on_pages)
-                if rule.severity == "set_aside":
-                    across.set_aside(db, rule)
-
+    for table in native.TABLES:
+        progress.step(f"counting {table} once more")
+        asked = [rule for rule in rules if rule.table == table and rule.within_row]
+        for rule_id, failed in native.failed(db, table, asked, bounds).items():
+            compare(counts[rule_id], failed)
+            counted_by[rule_id] = "sql and great expectations"
+    progress.step("listing what failed")
+    counting.list_failures(db, rules, counts, bounds, settings.privacy.people_on_pages)
+    store.write_failures(db)
+    completeness.write(db, rules)
     progress.step("judging the rules")
     passed = judge.judge(rules, counts)
     outcomes = [outcome(rule, counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in rules]
-    store.write_failures(db)
-    completeness.write(db, rules)
     run_id = store.write_outcomes(db, outcomes, ran_at, time.perf_counter() - began)
     return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))
 

@@ -2,9 +2,9 @@
 
 level     column: one column of one row; row: several columns of one row; case: what a case holds together;
           table: what many rows hold together.
-rule      a word for a column (required, filled, codes, plausible), an SQL condition that is true where a row is
-          wrong and NULL where it cannot be judged, or the name of a file in sql/checks/ for anything that needs
-          other rows.
+rule      a word for a column (required, filled, codes, plausible) or a table (present, unique), an SQL condition
+          that is true where a row is wrong and NULL where it cannot be judged, or the name of a file in
+          sql/checks/ for anything that needs other rows.
 scope     an SQL condition: the rows the rule speaks about; blank, all of the table. part: one vitals parameter.
 severity  stop: no page until mended; set_aside: the rows leave the measures, counted; flag: kept and shown;
           note: worth a look.
@@ -21,7 +21,10 @@ from pipeline.shipped import folder
 
 LEVELS = ("column", "row", "case", "table")
 SEVERITIES = ("stop", "set_aside", "flag", "note")
-WORDS = ("required", "filled", "codes", "plausible")
+COLUMN_WORDS = ("required", "filled", "codes", "plausible")
+TABLE_WORDS = ("present", "unique")
+# The canonical tables, and the list of loaded files.
+TABLES = (*schema.TABLES, "files")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +51,15 @@ class Rule:
         return folder("sql") / "checks" / self.rule if self.rule.endswith(".sql") else None
 
     @property
+    def within_row(self) -> bool:
+        """True where a row alone tells: all such rules of a table are counted in one scan."""
+        return not self.file and self.rule not in TABLE_WORDS
+
+    @property
     def personal(self) -> bool:
         """True where a value it looks at may name an animal or a person: never shown, never stored."""
-        known = {column.name: column for column in schema.TABLES[self.table].columns}
-        return any(known[name].personal for name in self.columns if name in known)
+        known = schema.TABLES[self.table].columns if self.table in schema.TABLES else ()
+        return any(column.personal for column in known if column.name in self.columns)
 
 
 class CatalogueFault(Exception):
@@ -80,11 +88,11 @@ def _rule(row: dict[str, str], line: int) -> Rule:
         for said, holds in (
             (f"level {rule.level!r}", rule.level in LEVELS),
             (f"severity {rule.severity!r}", rule.severity in SEVERITIES),
-            (f"table {rule.table!r}", rule.table in schema.TABLES),
+            (f"table {rule.table!r}", rule.table in TABLES),
             (f"tolerated {rule.tolerated}", 0 <= rule.tolerated < 1),
             ("a rule without sentence, fix, why or source", rule.sentence and rule.fix and rule.why and rule.source),
             (f"no file {rule.rule}", rule.file is None or rule.file.is_file()),
-            (f"a word for {len(rule.columns)} columns", rule.rule not in WORDS or len(rule.columns) == 1),
+            (f"a word for {len(rule.columns)} columns", rule.rule not in COLUMN_WORDS or len(rule.columns) == 1),
         )
         if not holds
     ]

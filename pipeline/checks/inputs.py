@@ -12,12 +12,21 @@ KEPT = re.compile(r"^-- Kept +(table|view)\b", re.MULTILINE)
 
 
 def prepare(db, settings) -> None:
-    """Seeds, the row of thresholds `val`, and every shared step, in the order of their file names."""
+    """Everything the rules read: seeds and thresholds, then what was loaded."""
     for table in schema.TABLES.values():
         db.execute(schema.create_table(table))
     load_seeds(db, settings)
     values(db)
-    files(db)
+    steps(db)
+
+
+def steps(db) -> None:
+    """What the loads left, and every shared step in the order of the file names."""
+    loads(db)
+    db.execute(
+        "CREATE OR REPLACE TEMP MACRO local_time(at_s, offset_s) AS "
+        "strftime(make_timestamp((at_s + offset_s) * 1000000), '%Y-%m-%d %H:%M')"
+    )
     for path in sorted((folder("sql") / "checks" / "inputs").glob("*.sql")):
         sql = path.read_text(encoding="utf-8")
         name = path.stem.split("_", 1)[1]
@@ -33,12 +42,22 @@ def values(db) -> None:
     db.execute(f"CREATE OR REPLACE TEMP TABLE check_values AS SELECT {columns}")
 
 
-def files(db) -> None:
-    """Table check_files: name of each loaded file and when it was loaded; empty before the first load."""
-    loaded = (
-        "files" if "files" in tables(db) else "(SELECT 0 AS file_id, '' AS name, now() AS loaded_at LIMIT 0) AS none"
-    )
-    db.execute(
-        "CREATE OR REPLACE TEMP TABLE check_files AS SELECT CAST(file_id AS BIGINT) AS file_id, name, "
-        f"CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s FROM {loaded}"
-    )
+# What the loads left of each file and of each row that waits: column, type.
+FILES = {
+    "file_id": "BIGINT", "name": "VARCHAR", "loaded_at": "TIMESTAMP", "rows_read": "BIGINT", "rows_new": "BIGINT",
+    "rows_unchanged": "BIGINT", "rows_replaced": "BIGINT", "rows_quarantined": "BIGINT", "rows_set_aside": "BIGINT",
+    "lines": "BIGINT",
+}  # fmt: skip
+QUARANTINE = {"file_id": "BIGINT", "row": "BIGINT", "table_name": "VARCHAR", "month_no": "BIGINT"}
+
+
+def loads(db) -> None:
+    """Tables check_files, with loaded_s, and check_quarantine; empty before the first load."""
+    for name, columns in (("files", FILES), ("quarantine", QUARANTINE)):
+        source = name if name in tables(db) else "(SELECT NULL) AS none WHERE FALSE"
+        there = {row[0] for row in db.execute(f"DESCRIBE SELECT * FROM {source}").fetchall()}
+        picked = ", ".join(
+            f"CAST({column if column in there else 'NULL'} AS {kind}) AS {column}" for column, kind in columns.items()
+        )
+        clock = ", CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s" if name == "files" else ""
+        db.execute(f"CREATE OR REPLACE TEMP TABLE check_{name} AS SELECT *{clock} FROM (SELECT {picked} FROM {source})")

@@ -83,7 +83,10 @@ def quiet_context():
         warnings.simplefilter("ignore")
         import great_expectations as gx
 
-        context = gx.get_context(mode="ephemeral")
+        from great_expectations.data_context.types.base import DataContextConfig, InMemoryStoreBackendDefaults
+
+        nowhere = DataContextConfig(store_backend_defaults=InMemoryStoreBackendDefaults(init_temp_docs_sites=False))
+        context = gx.get_context(mode="ephemeral", project_config=nowhere)
     context.variables.progress_bars = {"globally": False}
     return gx, context
 

@@ -101,8 +101,9 @@ def list_failures(db, table: str, asked: list[Condition]) -> None:
     for one, failing in zip(asked, in_part, strict=True):
         db.execute(
             f"""
-            INSERT INTO check_hits
-            SELECT '{one.rule.id}', source_file, source_row, {case_id}, NULL, {found(one.rule)}
+            INSERT INTO check_hits BY NAME
+            SELECT
+                '{one.rule.id}' AS rule_id, source_file, source_row, {case_id} AS case_id, {found(one.rule)} AS found
             FROM check_suspects
             WHERE {failing}
             QUALIFY row_number() OVER (PARTITION BY source_file ORDER BY source_row) <= {CAP}

@@ -24,7 +24,8 @@ CREATE OR REPLACE TABLE check_completeness (
     table_name VARCHAR, column_name VARCHAR, month_no BIGINT, in_scope BIGINT, filled BIGINT
 );
 CREATE OR REPLACE TEMP TABLE check_hits (
-    rule_id VARCHAR, source_file BIGINT, source_row BIGINT, case_id VARCHAR, person VARCHAR, found VARCHAR
+    rule_id VARCHAR, source_file BIGINT, source_row BIGINT, case_id VARCHAR, parameter VARCHAR, at_s BIGINT,
+    person VARCHAR, found VARCHAR
 );
 CREATE OR REPLACE TEMP TABLE check_rules (
     rule_id VARCHAR, place BIGINT, table_name VARCHAR, column_name VARCHAR, sentence VARCHAR, fix VARCHAR
@@ -45,18 +46,45 @@ def begin(db, rules: list[Rule]) -> None:
 
 
 def write_failures(db) -> None:
-    """check_hits with file names, sentences and fixes, in the catalogue's order."""
+    """check_hits with file names, sentences and fixes, in the catalogue's order. Where a rule gave a moment of a
+    case and parameter, the reading's line stands for it."""
     db.execute(
         """
         INSERT INTO check_failures
+        WITH
+
+        readings AS (
+            SELECT
+                vitals.case_id, vitals.parameter, vitals.taken_at_s AS at_s, min(vitals.source_file) AS file_id,
+                min(vitals.source_row) AS row, min(vitals.taken_at) AS taken_at
+            FROM vitals
+            INNER JOIN (SELECT DISTINCT case_id, parameter, at_s FROM check_hits WHERE at_s IS NOT NULL) AS asked
+                ON asked.case_id = vitals.case_id
+                AND asked.parameter = vitals.parameter
+                AND asked.at_s = vitals.taken_at_s
+            GROUP BY vitals.case_id, vitals.parameter, vitals.taken_at_s
+        ),
+
+        lines AS (
+            SELECT
+                check_hits.*,
+                coalesce(readings.file_id, check_hits.source_file) AS file_id,
+                coalesce(readings.row, check_hits.source_row) AS row,
+                coalesce(strftime(readings.taken_at, '%Y-%m-%d %H:%M') || ' ', '') || check_hits.found AS value
+            FROM check_hits
+            LEFT JOIN readings
+                ON readings.case_id = check_hits.case_id
+                AND readings.parameter = check_hits.parameter
+                AND readings.at_s = check_hits.at_s
+        )
+
         SELECT
-            check_hits.rule_id, check_rules.table_name, check_hits.source_file, check_files.name,
-            check_hits.source_row, check_hits.case_id, check_rules.column_name, check_hits.found,
-            check_rules.sentence, check_rules.fix, check_hits.person
-        FROM check_hits
-        INNER JOIN check_rules ON check_rules.rule_id = check_hits.rule_id
-        LEFT JOIN check_files ON check_files.file_id = check_hits.source_file
-        ORDER BY check_rules.place, check_files.name, check_hits.source_row, check_hits.case_id, check_hits.found
+            lines.rule_id, check_rules.table_name, lines.file_id, check_files.name, lines.row, lines.case_id,
+            check_rules.column_name, lines.value, check_rules.sentence, check_rules.fix, lines.person
+        FROM lines
+        INNER JOIN check_rules ON check_rules.rule_id = lines.rule_id
+        LEFT JOIN check_files ON check_files.file_id = lines.file_id
+        ORDER BY check_rules.place, check_files.name, lines.row, lines.case_id, lines.value
         """
     )
 

@@ -42,7 +42,6 @@ SELECT
     vital_groups.case_id,
     repeated.source_file,
     repeated.source_row,
-    CAST(NULL AS VARCHAR) AS person,
     repeated.parameter || ' at ' || CAST(repeated.taken_at AS VARCHAR) || ' stands '
         || CAST(repeated.times AS VARCHAR) || ' times' AS found
 FROM vital_groups

@@ -3,7 +3,7 @@
 -- Kept    table
 -- Grain   one row a case row (a case_id may stand twice: that is a rule of its own)
 -- Reads   cases, check_files
--- Units   *_s seconds of UTC since 1970; month_no year x 12 + month - 1, local
+-- Units   *_s seconds of UTC since 1970, offset_s local less UTC; month_no year x 12 + month - 1, local
 --
 -- Rules
 --   start_s is the first known of induction, intubation, vaporizer on; end_s of extubation, vaporizer off;
@@ -26,6 +26,8 @@ SELECT
     CASE WHEN outcome IN ('died', 'euthanised') THEN outcome_at_s END AS died_s,
     year(coalesce(induction_at, intubation_at, vaporizer_on_at)) * 12
         + month(coalesce(induction_at, intubation_at, vaporizer_on_at)) - 1 AS month_no,
+    CAST(floor(epoch(coalesce(induction_at, intubation_at, vaporizer_on_at))) AS BIGINT)
+        - coalesce(induction_at_s, intubation_at_s, vaporizer_on_at_s) AS offset_s,
     check_files.loaded_s
 FROM cases
 LEFT JOIN check_files ON check_files.file_id = cases.source_file

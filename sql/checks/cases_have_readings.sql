@@ -1,0 +1,15 @@
+-- cases_have_readings: does a case have any reading?
+--
+-- Judges  every case with a start, where any readings are loaded
+-- Reads   check_cases, vital_groups
+
+SELECT
+    CASE WHEN charted.case_id IS NULL THEN 1 ELSE 0 END AS failed,
+    check_cases.case_id,
+    check_cases.source_file,
+    check_cases.source_row,
+    'no reading of any kind' AS found
+FROM check_cases
+LEFT JOIN (SELECT DISTINCT case_id FROM vital_groups) AS charted ON charted.case_id = check_cases.case_id
+WHERE check_cases.start_s IS NOT NULL AND check_cases.case_id IS NOT NULL
+    AND (SELECT count(*) FROM vital_groups) > 0

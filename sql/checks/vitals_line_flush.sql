@@ -1,0 +1,51 @@
+-- vitals_line_flush: was the pressure line flushed or opened to air?
+--
+-- Judges  every case and pressure with at least two readings
+-- Reads   vital_groups, vitals, check_values
+-- Units   mmHg
+--
+-- Rules
+--   Above flush_above_mmhg, then at or under flush_below_mmhg, within one minute.
+
+WITH
+
+readings AS (
+    SELECT
+        vitals.case_id,
+        vitals.parameter,
+        vitals.taken_at_s,
+        vitals.value,
+        lag(vitals.value) OVER sheet AS before_mmhg,
+        lag(vitals.taken_at_s) OVER sheet AS before_s
+    FROM vital_groups
+    CROSS JOIN check_values
+    INNER JOIN vitals
+        ON vitals.case_id = vital_groups.case_id AND vitals.parameter = vital_groups.parameter
+    WHERE vital_groups.parameter IN ('sap', 'map', 'dap')
+        AND vital_groups.highest > check_values.flush_above_mmhg
+        AND vital_groups.lowest <= check_values.flush_below_mmhg
+        AND vitals.value IS NOT NULL
+    WINDOW sheet AS (PARTITION BY vitals.case_id, vitals.parameter ORDER BY vitals.taken_at_s)
+),
+
+flushes AS (
+    SELECT readings.case_id, readings.parameter, min(readings.before_s) AS at_s
+    FROM readings
+    CROSS JOIN check_values
+    WHERE readings.before_mmhg > check_values.flush_above_mmhg
+        AND readings.value <= check_values.flush_below_mmhg
+        AND readings.taken_at_s - readings.before_s <= 60
+    GROUP BY readings.case_id, readings.parameter
+)
+
+SELECT
+    CASE WHEN flushes.case_id IS NULL THEN 0 ELSE 1 END AS failed,
+    vital_groups.case_id,
+    vital_groups.parameter,
+    flushes.at_s,
+    vital_groups.parameter || ' rises above ' || CAST(check_values.flush_above_mmhg AS VARCHAR)
+        || ' and drops within a minute' AS found
+FROM vital_groups
+CROSS JOIN check_values
+LEFT JOIN flushes ON flushes.case_id = vital_groups.case_id AND flushes.parameter = vital_groups.parameter
+WHERE vital_groups.parameter IN ('sap', 'map', 'dap') AND vital_groups.filled >= 2
