@@ -8,6 +8,7 @@ the month judged, hollow dot = a month that is not complete, large filled diamon
 import json
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 INK = "#1d1a16"
@@ -48,6 +49,14 @@ class Drawing:
         return json.dumps(
             {"data": self.data, "layout": self.layout}, sort_keys=True, separators=(",", ":"), allow_nan=False
         )
+
+
+@cache
+def library() -> str:
+    """The text of plotly.js, as the installed package carries it."""
+    from plotly.offline import get_plotlyjs
+
+    return get_plotlyjs()
 
 
 def plain(text: Any) -> str:

@@ -27,7 +27,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from pipeline.figures.theme import CONFIG, Drawing
+from pipeline.figures.theme import CONFIG, Drawing, library
 from pipeline.reporting import sheets
 from pipeline.reporting.display import DASH, Display, month_name, words
 from pipeline.shipped import folder
@@ -142,7 +142,7 @@ def render_page(page: Page, settings, db=None) -> str:
 
     display = Display(settings.display)
     drawings = [item for item in walk(page.sections) if isinstance(item, Figure)]
-    scripts = ([plotly_script()] if drawings else []) + [static("report.js")]
+    scripts = ([library()] if drawings else []) + [static("report.js")]
     return (
         environment(display)
         .get_template("page.html.j2")
@@ -161,13 +161,6 @@ def render_page(page: Page, settings, db=None) -> str:
 @cache
 def static(name: str) -> str:
     return (folder("reports") / "static" / name).read_text(encoding="utf-8")
-
-
-@cache
-def plotly_script() -> str:
-    from plotly.offline import get_plotlyjs
-
-    return get_plotlyjs()
 
 
 def policy(scripts: list[str]) -> str:

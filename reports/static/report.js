@@ -4,6 +4,7 @@
   const LIGHT = { ink: "#1d1a16", soft: "#5d564a", rule: "#d2cabb", wash: "#e8e2d4", paper: "#fbf9f4", accent: "#8c3518" };
   const PAPER = { full: 680, half: 342, third: 342 };
   const PRINT_SCALE = 0.78;
+  const TALLEST = 860; // a figure with its heading and caption on one sheet of Letter
   const options = document.getElementById("figure-options");
   const config = options ? JSON.parse(options.textContent) : {};
   const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -23,7 +24,7 @@
     const figure = JSON.parse(text, (key, value) => (key === "size" && typeof value === "number" ? value * PRINT_SCALE : value));
     const size = chart.closest("figure").className;
     figure.layout.width = PAPER[size] || PAPER.full;
-    figure.layout.height = Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.72);
+    figure.layout.height = Math.min(Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.72), TALLEST);
     return figure;
   }
 

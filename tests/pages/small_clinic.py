@@ -48,7 +48,9 @@ def insert(db, table, frame: pd.DataFrame) -> None:
     names = list(frame.columns)
     times = [column.name for column in table.columns if column.kind == "time" and column.name in names]
     columns = [f'"{name}"' for name in names] + [f'"{name}_s"' for name in times]
-    values = [f'"{name}"' for name in names] + [f'CAST(floor(epoch("{name}")) AS BIGINT)' for name in times]
+    values = [f'"{name}"' for name in names] + [
+        f'CAST(floor(epoch(CAST("{name}" AS TIMESTAMP))) AS BIGINT)' for name in times
+    ]
     db.register("incoming", frame)
     db.execute(f"INSERT INTO {table.name} ({', '.join(columns)}) SELECT {', '.join(values)} FROM incoming")
     db.unregister("incoming")
