@@ -133,14 +133,14 @@ def takes_two(rows: Sequence[Cells], number: int, merged: Sequence = ()) -> bool
     if not parents or (above[0] and names[0]) or len(parents) >= sum(map(bool, names)):
         return False
     repeated = len(set(filter(None, names))) < sum(map(bool, names))
-    return repeated or any(not name and cell for name, cell in zip(names, above, strict=False))
+    nameless = any(not name and cell for name, cell in zip(names, above, strict=False))
+    words_only = all(not re.search(r"\d", above[column]) and len(above[column].split()) <= 3 for column in parents)
+    return repeated or nameless or words_only
 
 
 UNIT_BEHIND = re.compile(
     r"^(?P<name>.*?\S)\s*(?:[\[(]\s*(?P<unit>[^\])]+?)\s*[\])]|\bin\s+(?P<bare>\S+))\s*(?P<rest>.*)$"
 )
-
-
 # Units that may stand bare behind a name; other words of small letters there are words.
 PLAIN_UNITS = ("kg", "lb", "lbs", "ml", "mm", "cm", "bpm", "rpm", "mcg", "mmhg", "kpa")
 

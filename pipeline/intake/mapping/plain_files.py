@@ -7,6 +7,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
+from pipeline.intake import words as cell_words
+from pipeline.intake.arrays import encoded
 from pipeline.intake.grid import Grid, Odd
 from pipeline.intake.mapping import figures, layout, numbers, readings, records, words
 from pipeline.intake.mapping.apply import apply
@@ -45,14 +47,16 @@ def without_units_line(grid: Grid) -> tuple[Grid, dict[str, str]]:
 
 
 def _long(grid: Grid, work: Work) -> None:
-    work.cells["parameter"] = pc.cast(grid.cells.column("parameter"), pa.string())
-    readings.name_parameters(work)
-    place = grid.header.index("parameter")
-    grid.cells = grid.cells.set_column(place, "parameter", work.cells["parameter"])
-    for name in schema.PARAMETERS:
-        mask = pc.equal(work.cells["parameter"], name).fill_null(False).to_numpy(zero_copy_only=False)
-        if mask.any():
-            _column(grid, work, "value", name, mask)
+    codes, texts = encoded(grid.cells.column("parameter"))
+    if set(texts.to_pylist()) - schema.PARAMETERS.keys():
+        work.cells["parameter"] = pc.cast(grid.cells.column("parameter"), pa.string())
+        readings.name_parameters(work)
+        place = grid.header.index("parameter")
+        grid.cells = grid.cells.set_column(place, "parameter", work.cells["parameter"])
+        codes, texts = encoded(work.cells["parameter"])
+    for code, name in enumerate(texts.to_pylist()):
+        if name in schema.PARAMETERS:
+            _column(grid, work, "value", name, codes == code)
 
 
 def _column(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | None) -> None:
@@ -63,6 +67,8 @@ def _column(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | N
         with np.errstate(invalid="ignore"):
             some = mine[mine > 0][:100_000]
         figures.must_not_be_kpa(work, [numbers.Decimal(repr(float(value))) for value in some])
+    if mask is not None:
+        _forget_stand_ins(grid, work, column, name, mask)
     bound = {"temperature": (46, 114), "spo2": (0, 1)}.get(name)
     if bound:
         with np.errstate(invalid="ignore"):
@@ -70,6 +76,17 @@ def _column(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | N
         percent = name == "spo2" and odd.sum() > 1 and odd.sum() == np.isfinite(mine[mine != 0]).sum()
         _reread(grid, work, column, name, np.flatnonzero(odd), percent)
     _odd_cells(grid, work, column, name, mask)
+
+
+def _forget_stand_ins(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray) -> None:
+    """Numbers that stand for 'not measured' in a long column, of which the typing knows no parameter."""
+    values = grid.cells.column(column).to_numpy()
+    hit = mask & np.isin(values, list(cell_words.missing_numbers().get(name, ())))
+    if hit.any():
+        why = f"{name}: numbers that stand for 'not measured' were taken as unknown."
+        work.note("missing_number", "N", column, why, hit.sum())
+        kept = pa.array(np.where(hit, np.nan, values), from_pandas=True)
+        grid.cells = grid.cells.set_column(grid.header.index(column), column, kept)
 
 
 def _reread(grid: Grid, work: Work, column: str, name: str, positions: np.ndarray, percent: bool) -> None:

@@ -6,6 +6,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
+from pipeline.intake import words as cell_words
 from pipeline.intake.mapping import figures, layout, numbers, words
 from pipeline.intake.mapping.distinct import distinct
 from pipeline.intake.mapping.vocabulary import own_words
@@ -84,9 +85,22 @@ def _read_long(work: Work, decimal: str) -> None:
             if own is None:
                 reason = f"{parameter} has the unit {unit[0]!r}, which we cannot bring to {ours}"
                 raise Unreadable("unit_unknown", reason)
-        return one(work, text, parameter, ours, own, decimal, percent, count)
+        return _bare(work, text, parameter, ours, own, decimal, percent, count)
 
     work.combine("value", others, value)
+
+
+def _bare(work: Work, text: str, name: str, ours: str, unit, decimal: str, percent: bool, count: int) -> str | None:
+    """A long reading, of which the typing knows no parameter: without its own unit, stand-ins for missing unknown."""
+    number = numbers.parse(text, decimal)
+    if number and not number.unit and float(number.value) in cell_words.missing_numbers().get(name, ()):
+        why = f"{name}: numbers that stand for 'not measured' were taken as unknown."
+        work.note("missing_number", "N", "value", why, count, f"{text} -> unknown")
+        return None
+    if number and number.unit and (own := words.unit_of(ours, number.unit)) and own.is_ours:
+        work.note("unit_in_cell", "A", "value", f"{name}: units written in cells were read.", count)
+        text = number.sign + numbers.plain(number.value).replace(".", decimal)
+    return one(work, text, name, ours, unit, decimal, percent, count)
 
 
 def _values(work: Work, name: str, decimal: str) -> list[Decimal]:
