@@ -11,7 +11,7 @@ from pipeline.stock import tables
 from pipeline.stock.demand import Calendar, Demand, calendar, case_mix, day_number, demands
 from pipeline.stock.items import write_items
 from pipeline.stock.lots import Lot, days_ahead, expiring
-from pipeline.stock.orders import Order, Terms, lead_demand, order, tied_up
+from pipeline.stock.orders import Order, Terms, lead_demand, order, packs_up, tied_up
 from pipeline.stock.outlooks import item_outlook, monthly_means, read_plans
 from pipeline.stock.shelf import Shelf, read_shelves
 
@@ -135,7 +135,7 @@ def order_lines(
         order_by,
         placed.packs,
         None if item["price"] is None else item["price"] * placed.packs,
-        why(item, placed, lead.mean, on_hand, terms),
+        why(item, placed, lead.mean, terms),
     )
     cover = sum(daily[: int(terms.cover_days)])
     what_if = []
@@ -147,18 +147,19 @@ def order_lines(
     return line, what_if
 
 
-def why(item: dict, placed: Order, lead_mean: float, on_hand: float, terms: Terms) -> str:
+def why(item: dict, placed: Order, lead_mean: float, terms: Terms) -> str:
     """The sentence beside an order."""
     unit = item["base_unit"]
     said = (
-        f"{on_hand:.4g} {unit} there, order at {placed.point:.4g} {unit}: {lead_mean:.3g} {unit} are expected in the "
-        f"{terms.lead_days:g} days an order takes, and {terms.service:.1%} of such times must pass without running out"
+        f"order at {placed.point:.4g} {unit}: {lead_mean:.3g} {unit} expected in the {terms.lead_days:g} days an order "
+        f"takes, {terms.service:.0%} of such times without running out"
     )
-    if terms.minimum > 0 and placed.point <= terms.pack * -(-terms.minimum // terms.pack):
-        said += f"; the minimum of {terms.minimum:g} {unit} decides"
-    if placed.limited_by_shelf:
-        said += "; fewer packs than that, as more would expire"
-    return said + "."
+    if terms.minimum > 0 and placed.point <= terms.pack * packs_up(terms.minimum, terms.pack):
+        said = (
+            f"order at the minimum of {terms.minimum:g} {unit}: {lead_mean:.3g} {unit} expected in the "
+            f"{terms.lead_days:g} days an order takes"
+        )
+    return said + ("; no more, or it would expire" if placed.limited_by_shelf else "")
 
 
 def _why_not(item: dict, look: Outlook, on_hand: float | None) -> str:
@@ -211,6 +212,7 @@ def _method_row(name: str, look: Outlook, demand: Demand) -> tuple:
         len(demand.values) - known,
         demand.source,
         demand.factor,
+        not demand.factor_said,
         demand.factor_said,
     )
 

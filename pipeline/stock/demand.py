@@ -21,7 +21,7 @@ YEAR_DAYS = 365
 class Demand(NamedTuple):
     """One item. values: a month, None where missing [base unit]; why_missing: by place in values;
     charted: what the records say, by month; kinds: the same by kind of case; source: 'records', 'supplied',
-    'counts' or 'none'; factor: shelf over records, 1 where not known; factor_said: why it is so;
+    'counts' or 'none'; factor: shelf over records, 1 where not used; factor_said: why it is not, else '';
     by_day: demand by day number; opened, discarded: packs and leftovers by month, where opening limits life."""
 
     values: list[float | None]
@@ -117,7 +117,7 @@ def demands(db, months: Calendar, shelves: dict[str, Shelf], rules: dict[str, fl
 def _demand(months: Calendar, use, kinds, shelf: Shelf | None, pack, open_days, rules, today: int) -> Demand:
     opened = openings(use, pack, open_days) if use and pack and open_days else {}
     by_day = {day: float(one.packs * pack) for day, one in opened.items() if one.packs} if opened else dict(use)
-    source, factor, said = "records", 1.0, ""
+    source, factor, said = "records", 1.0, "nothing is charted to compare with"
     if use:
         factor, said = _factor(by_day, shelf, rules)
     elif shelf and shelf.supplied:
@@ -163,7 +163,7 @@ def _factor(by_day: dict[int, float], shelf: Shelf | None, rules) -> tuple[float
     factor = spent / charted
     if not rules["ratio_fault_low"] <= factor <= rules["ratio_fault_high"]:
         return 1.0, f"the shelf lost {factor:.2f} times what the records say: one of them is wrong, so it is not used"
-    return factor, f"the shelf lost {factor:.2f} times what the records say"
+    return factor, ""
 
 
 def _between_counts(shelf: Shelf) -> dict[int, float]:

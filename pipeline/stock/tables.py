@@ -43,6 +43,7 @@ TABLES = {
         "months_missing": "BIGINT",
         "demand_from": "VARCHAR",
         "shelf_factor": "DOUBLE",
+        "shelf_used": "BOOLEAN",
         "shelf_said": "VARCHAR",
     },
     # one row an item: what to order and when; quantities in base_unit, packs whole

@@ -1,0 +1,51 @@
+"""Writes stock.html with its tables, and the order sheet by itself as XLSX and CSV."""
+
+from pathlib import Path
+
+from pipeline.reporting import sheets
+from pipeline.reporting.display import Display
+from pipeline.reporting.frame import Page, write_page
+from pipeline.reporting.results import Results
+from pipeline.reporting.write import FOLDER, SHARED
+from pipeline.stock.compute import as_of
+from pipeline.stock.report import book, climate, forecast, lead, machines, orders, shelf, used
+from pipeline.stock.report.view import View
+
+METHODS = ["periods", "consumption", "forecast", "orders", "drug_book"]
+
+
+def write(db, settings, clinic: Path, month: str | None = None, share: bool = False) -> list[Path]:
+    """The stock page of a month, its tables, and order_sheet.xlsx with tables/order_sheet_order-sheet.csv.
+
+    db: with the tables of stock.compute and the results. A shared copy goes to a folder of its own.
+    """
+    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
+    view = View(db, settings, Display(settings.display), Results(db, month, share), as_of(db, settings), share)
+    made = page(view)
+    written = write_page(made, settings, db, folder)
+    ordered = next(section for section in made.sections if section.id == "orders")
+    sheet = [item for item in ordered.items if getattr(item, "id", "") == "order-sheet"]
+    return written + sheets.write_tables("order_sheet", sheet, folder, view.display)
+
+
+def page(view: View) -> Page:
+    """The stock report: what was used, what the shelf says, what comes, what to order, machines, book, climate."""
+    sections = [
+        used.section(view),
+        shelf.section(view),
+        forecast.section(view),
+        orders.section(view),
+        machines.section(view),
+        book.section(view),
+        climate.section(view),
+    ]
+    return Page(
+        name="stock",
+        title="Stock and orders",
+        clinic=view.settings.name,
+        period=f"{view.month}; shelf of {view.display.day(view.today)}",
+        sections=sections,
+        methods=METHODS,
+        lead=lead.sentences(view),
+        share=view.share,
+    )

@@ -1,0 +1,173 @@
+"""The controlled-drug book: two balances, every line that is off or unknown, what local rules ask."""
+
+from pipeline.reporting.display import words
+from pipeline.reporting.frame import Column, Fold, Section, Table
+from pipeline.reporting.results import FEWEST_SHOWN
+from pipeline.stock.report.view import View, item_words
+
+STATES = ("balanced", "off", "unknown", "first count", "not counted")
+HINTS = {"hint_decimal": "a decimal place", "hint_unit": "a unit", "hint_waste": "waste not charted"}
+START = (Column("Day", "day"), Column("Book", "nowrap"), Column("Drug or item"), Column("Case", "nowrap"), Column("By"))
+VOLUMES = (
+    Column("Opening", "number", "mL", 2),
+    Column("In", "number", "mL", 2),
+    Column("Out", "number", "mL", 2),
+    Column("Wasted or lost", "number", "mL", 2),
+    Column("Counted", "number", "mL", 2),
+    Column("Missing", "number", "mL", 2),
+)
+LAW = (
+    "The law and the rules where you work decide what a controlled-drug book must hold, who signs and how long it is "
+    "kept; this page only adds up what was loaded. A hint names an arithmetic slip that would explain a difference. It "
+    "is never a finding about a person."
+)
+
+
+def section(view: View) -> Section:
+    if not any(item.control for item in view.settings.items.values()):
+        return Section("book", "Controlled-drug book", "Does the book balance?",
+                       ["No item in clinic.toml has a control class, so there is no book to balance."])  # fmt: skip
+    items = [LAW, summary(view)]
+    if not view.share:
+        items += [off(view), unknown(view), rules(view), lines(view)]
+    return Section("book", "Controlled-drug book", "Does the book balance, and where does it not?",
+                   [item for item in items if item])  # fmt: skip
+
+
+def summary(view: View) -> Table:
+    """Lines by book, drug and state."""
+    found: dict[tuple, dict[str, int]] = {}
+    for row in view.rows("SELECT book, what, state, count(*) AS n FROM drug_book_lines GROUP BY ALL ORDER BY ALL"):
+        found.setdefault((row["book"], row["what"]), {})[row["state"]] = row["n"]
+    rows = []
+    for (book, what), counts in found.items():
+        shown = [counts.get(state, 0) for state in STATES]
+        rows.append([book, item_words(what), *(hidden(view, count) for count in shown)])
+    columns = [
+        Column("Book", "nowrap"),
+        Column("Drug or item"),
+        *(Column(state.capitalize(), "count") for state in STATES),
+    ]
+    note = (
+        "Syringe: drawn - given - wasted, a line a case, drug, person and day. Cupboard: opening + received + returned "
+        "- supplied - discarded - expired against the count, a line a day and count. Off: by more than the tolerance."
+    )
+    return Table("book-summary", "Lines of the book", columns, rows, note)
+
+
+def hidden(view: View, count: int) -> int | None:
+    """A count; on a shared page none under 5."""
+    return None if view.share and 0 < count < FEWEST_SHOWN else count
+
+
+def off(view: View) -> Table | str:
+    rows = view.rows(
+        "SELECT * FROM drug_book_lines WHERE state = 'off' ORDER BY book_day DESC, book, what, case_id, person"
+    )
+    if not rows:
+        return "Every line that could be judged balances."
+    columns = [*START, Column("Witness"), *VOLUMES, Column("Would explain it"), Column("File and row")]
+    note = (
+        "Missing above 0: less is there, or accounted for, than should be; below 0: more. Syringe: in is drawn, out is "
+        "given. Cupboard: in is received and returned, out is supplied, lost is discarded and expired."
+    )
+    return Table("book-off", f"{len(rows)} lines that do not balance", columns, [line(view, row) for row in rows], note)
+
+
+def line(view: View, row: dict) -> list:
+    hints = [said for name, said in HINTS.items() if row[name]]
+    return [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
+            row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
+            " or ".join(hints), place(view, row)]  # fmt: skip
+
+
+def place(view: View, row: dict) -> str:
+    """File and row where the line (its first dose, or its count) stands."""
+    if row["source_file"] is None:
+        return ""
+    name = None
+    if view.rows("SELECT 1 FROM information_schema.tables WHERE table_name = 'files'"):
+        found = view.rows("SELECT name FROM files WHERE file_id = $file", file=row["source_file"])
+        name = found[0]["name"] if found else None
+    return f"{name or 'file ' + str(row['source_file'])}, row {row['source_row']}"
+
+
+def unknown(view: View) -> Fold | None:
+    rows = view.rows(
+        "SELECT * FROM drug_book_lines WHERE state = 'unknown' ORDER BY book_day DESC, book, what, case_id"
+    )
+    if not rows:
+        return None
+    columns = [*START, Column("In", "number", "mL", 2), Column("Out", "number", "mL", 2), Column("What is unknown")]
+    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["in_ml"],
+              row["out_ml"], missing(row)] for row in rows]  # fmt: skip
+    title = f"{view.display.count(len(rows))} lines that cannot be judged"
+    return Fold(title, [Table("book-unknown", title, columns, cells)])
+
+
+def missing(row: dict) -> str:
+    if row["book"] == "cupboard":
+        return "a movement since the last count, or its unit"
+    if row["in_ml"] is None and row["out_ml"] is None:
+        return "the volume drawn and a volume given"
+    return (
+        "the volume drawn"
+        if row["in_ml"] is None
+        else "a volume given: its amount, unit, concentration, weight or time"
+    )
+
+
+def rules(view: View) -> list[str]:
+    """What the clinic's own rules ask, and how the book meets them."""
+    asked = view.settings.controlled
+    said = []
+    if asked.witness_waste is None:
+        said.append("Witness: clinic.toml states no rule ([controlled] witness_waste), so nothing is judged.")
+    elif asked.witness_waste:
+        row = view.rows("""
+            SELECT sum(unwitnessed)::BIGINT AS alone, count(*) FILTER (lost_ml > 0) AS wasted
+            FROM drug_book_lines WHERE book = 'syringe'
+        """)[0]
+        said.append(
+            f"Witness: {row['alone'] or 0} doses have waste without a second person's code; {row['wasted']} lines have "
+            "waste."
+        )
+    if asked.count_days is not None:
+        late = view.rows(
+            """
+            WITH counts AS (
+                SELECT item, moved_day,
+                    lead(moved_day, 1, $today) OVER (PARTITION BY item ORDER BY moved_day) - moved_day AS days
+                FROM cupboard_moves WHERE movement = 'counted' AND ml IS NOT NULL
+            )
+            SELECT item, max(days) AS days, count(*) FILTER (days > $most) AS gaps FROM counts GROUP BY item
+            HAVING max(days) > $most ORDER BY item
+            """,
+            today=view.today,
+            most=asked.count_days,
+        )
+        gaps = "; ".join(f"{item_words(row['item'])} {row['gaps']} times, up to {row['days']} days" for row in late)
+        said.append(f"Counts: longer than {asked.count_days:g} days apart: {gaps or 'never'}.")
+    if asked.keep_years is not None:
+        first = view.rows("SELECT min(book_day) AS day FROM drug_book_lines")[0]["day"]
+        said.append(
+            f"Keeping: the book must be kept {asked.keep_years:g} years by clinic.toml; the records loaded here begin "
+            f"on {view.display.day(first)}. This database is no archive: keep the exports."
+        )
+    else:
+        said.append("Keeping: clinic.toml states no time ([controlled] keep_years); local law does.")
+    return said
+
+
+def lines(view: View) -> Fold:
+    """Every line of the last month reported."""
+    rows = view.rows(
+        "SELECT * FROM drug_book_lines WHERE month_no = $month ORDER BY book_day, book, what, case_id, person",
+        month=int(view.results.month[:4]) * 12 + int(view.results.month[5:]) - 1,
+    )
+    columns = [*START, *VOLUMES, Column("State", "nowrap")]
+    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["opening_ml"],
+              row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"], words(row["state"])]
+             for row in rows]  # fmt: skip
+    title = f"Every line of {view.month}"
+    return Fold(title, [Table("book-lines", title, columns, cells)])
