@@ -29,7 +29,9 @@ def index_page(review: Review, folder: Path) -> Page:
     table = Table("pages", "Pages", [Column("Page"), Column("What it answers"), Column("Its tables")], rows)
     cases = review.results.row("complication")
     said = (
-        f"{review.display.count(cases.n)} anesthetics in {review.month}." if cases and cases.n else f"{review.month}."
+        f"{review.counted(cases.n)} anesthetics in {review.month}."
+        if cases
+        else "No anesthetic with a start is loaded."
     )
-    return Page("index", "Rounds", review.settings.name, review.month,
+    return Page("index", "Rounds", review.settings.name, review.month or "no month yet",
                 [Section("where", "Where to look", "", [said, table])], [], [], review.share)  # fmt: skip

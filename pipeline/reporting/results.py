@@ -39,24 +39,30 @@ BY_MACHINE = ("absorbent_overdue", "rebreathing")
 COLUMNS = list(Row.__dataclass_fields__)[:-1]
 
 
+def no_results(of: str = "any month") -> UserFault:
+    """The fault of a report that has nothing to report on."""
+    return UserFault(
+        where="quality report",
+        found=f"no results for {of}",
+        wanted="a month with loaded cases, such as 2026-10",
+        fix="load the exports of that month, then run the command again",
+    )
+
+
 class Results:
     """The rows of one report: its month, the 12 months ending with it, everything, and every month for by = all.
 
-    month: 'YYYY-MM', or None for the month the results were last computed for. Raises UserFault when the
-    database holds no results, or none for that month.
+    month: 'YYYY-MM', or None for the month the results were last computed for; '' where no case is loaded.
+    Raises UserFault for a month that has no results.
     """
 
     def __init__(self, db, month: str | None = None, share: bool = False):
         periods = [row[0] for row in db.execute("SELECT DISTINCT period FROM results ORDER BY 1").fetchall()]
         years = sorted(period for period in periods if ".." in period)
-        if not years or (month and not any(year.endswith(month) for year in years)):
-            raise UserFault(
-                where=f"results for {month_name(month)}" if month else "results",
-                found=f"results up to {month_name(years[-1][-7:])}" if years else "no complete month of cases",
-                wanted="a month with loaded cases, such as 2026-10",
-                fix="load the exports of that month, then run the command again",
-            )
-        self.year = next(year for year in years if not month or year.endswith(month)) if month else years[-1]
+        found = [year for year in years if not month or year.endswith(month)]
+        if month and not found:
+            raise no_results(month_name(month))
+        self.year = found[-1] if found else ""
         self.month = self.year[-7:]
         self.months = [period for period in periods if len(period) == 7]
         self.share = share

@@ -32,6 +32,10 @@ class Review:
         """The month judged, for the heading of a narrow column."""
         return month_name(self.results.month, short=True)
 
+    def counted(self, n: int | None) -> str:
+        """A number of cases, or that it is too small to show."""
+        return FEW if n is None else self.display.count(n)
+
     def judged(self, row: Row | None) -> str:
         """How many cases stand behind a row and how many could not be judged, as a sentence part."""
         if row is None or row.denominator is None:

@@ -7,7 +7,7 @@ from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import render_page, write_page
 from pipeline.reporting.index import index_page
-from pipeline.reporting.results import Results
+from pipeline.reporting.results import Results, no_results
 from pipeline.reporting.review import Review
 
 FOLDER = "reports"
@@ -42,6 +42,8 @@ def quality(review: Review, folder: Path) -> list[Path]:
     from pipeline.reporting import quality, summary
     from pipeline.reporting.cases import discussed
 
+    if not review.results.month:
+        raise no_results()
     page, cases = quality.page(review), discussed.page(review)
     written = write_page(page, review.settings, review.db, folder)
     written.append(summary.write(page, review, folder))

@@ -67,6 +67,8 @@ def tables(chance, count: int, days: int, hostile: bool) -> dict[str, pd.DataFra
             name = str(chance.choice(["hypotension", "hypoxemia", "hypothermia", "regurgitation"]))
             events.append((one["case_id"], name, one["start"] + timedelta(minutes=20)))
         cases.append(one)
+    if not cases:
+        return {}
     frame = pd.DataFrame(cases)
     asa = frame.pop("asa_class").astype("Int64")
     frame["asa_class"] = asa.mask(chance.random(count) < 0.05)

@@ -9,8 +9,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from pipeline.errors import UserFault
 from pipeline.figures import theme
-from pipeline.reporting import summary
+from pipeline.reporting import summary, write
 from pipeline.reporting.display import Display
 from pipeline.reporting.methods import method_pages
 from pipeline.reporting.pdf import print_pages
@@ -193,8 +194,32 @@ def test_the_case_command_imports_nothing_heavy_to_show_its_help():
 
 
 def test_without_a_browser_pdf_says_what_to_do(monkeypatch):
-    from pipeline.errors import UserFault
-
     monkeypatch.setattr("pipeline.reporting.pdf.find_browser", lambda: None)
     with pytest.raises(UserFault, match="print it to PDF there"):
         print_pages([])
+
+
+@pytest.mark.parametrize("cases, days", [(1, 1), (40, 70), (12, 400)])
+def test_a_clinic_that_has_just_begun_gets_its_page_too(tmp_path, cases, days):
+    """One case, two months, months without a case: said, not a crash; whole and for sharing."""
+    import small_clinic
+
+    db = small_clinic.connection(cases=cases, days=days)
+    for share in (False, True):
+        html = write(db, small_clinic.settings(), tmp_path, ["quality"], share=share)[1].read_text(encoding="utf-8")
+        words = re.sub(r"<script>.*?</script>", "", html, flags=re.DOTALL).lower().split()
+        assert "rounds" in words and "nan" not in words and "none" not in words
+    db.close()
+
+
+def test_without_a_case_the_report_says_what_to_load(tmp_path):
+    import small_clinic
+
+    db = small_clinic.connection(cases=0)
+    with pytest.raises(UserFault, match="load the exports"):
+        write(db, small_clinic.settings(), tmp_path, ["quality"])
+    with pytest.raises(UserFault, match="no results for March 2020"):
+        write(db, small_clinic.settings(), tmp_path, ["quality"], month="2020-03")
+    with pytest.raises(UserFault, match="a page called weather"):
+        write(db, small_clinic.settings(), tmp_path, ["weather"])
+    db.close()

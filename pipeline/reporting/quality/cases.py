@@ -24,7 +24,7 @@ def by_month(review: Review) -> Figure:
     now = review.results.row("complication")
     year = review.results.row("complication", review.results.year)
     before = review.results.row("complication", review.results.before())
-    count = review.display.count
+    count = review.counted
     finding = f"{count(now.n)} anesthetics in {review.month}"
     if before:
         finding += f", after {count(before.n)} in {month_name(before.period)}"
@@ -54,17 +54,16 @@ def mix(review: Review, by: str) -> Figure | None:
     for row in rows:
         month = results.row("complication", None, by, row.level)
         here = month.n if month else 0
-        hidden = row.n is None or here is None
+        hidden = None in (row.n, here, year.n, now.n)
         marks.append({"label": level_words(by, row.level)} if hidden else
                      {"label": level_words(by, row.level), "value": row.n / year.n, "said": review.display.count(row.n),
-                      "month": here / now.n, "month_said": review.display.count(here)})  # fmt: skip
+                      "month": here / now.n if now.n else None, "month_said": review.display.count(here)})  # fmt: skip
         few = Cell(None, FEW)
         cells.append([level_words(by, row.level), *([few] * 2 if hidden else [row.n, here])])
-    unknown = next((row.n for row in rows if row.level == "not recorded"), 0)
-    unknown = FEW if unknown is None else review.display.count(unknown)
+    unknown = review.counted(next((row.n for row in rows if row.level == "not recorded"), 0))
     most = max((row for row in rows if row.level != "not recorded"), key=lambda row: row.n or 0, default=rows[0])
     finding = f"{level_words(by, most.level)} is the largest group by {words(by)}: "
-    finding += f"{review.display.count(most.n)} of {review.display.count(year.n)}"
+    finding += f"{review.counted(most.n)} of {review.counted(year.n)}"
     caption = f"Dot: 12 months. Diamond: {review.month}. "
     caption += f"{first_upper(words(by))} not recorded in {unknown} cases."
     table = Table(
