@@ -12,7 +12,7 @@ from pipeline.statistics.gaps import clusters, judge_gaps
 from pipeline.statistics.run_rules import RECENT, about, runs, sides
 from pipeline.statistics.signals import STEP_Z, step_z, steps
 
-DRAWS, GAP_DRAWS, SEED = 8000, 1000, 20260101
+DRAWS, GAP_DRAWS, SEED = 8000, 500, 20260101
 
 
 class FalseSignals(NamedTuple):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom, fisher_exact, poisson
 
 from pipeline.statistics.charts import Cases, Series, chart, from_results
-from pipeline.statistics.gaps import clusters, gaps
+from pipeline.statistics.gaps import clusters, gaps, judge_gaps
 from pipeline.statistics.phases import Change
 from pipeline.statistics.signals import signals, table
 
@@ -138,6 +138,14 @@ def test_a_long_gap_is_beyond_the_limit_while_still_open(share):
     one = fired(share(events, 60))["limits", "above"]
     assert one.recent and one.parts["gap"] == "cases"
     assert one.parts["value"] == 59 + 24 * 60
+
+
+def test_an_open_gap_is_not_too_short_yet():
+    """The last hour brought an event: a gap of 0 h so far, under the lower limit of a t chart."""
+    has = np.array([0, 0, 1, 0, 0, 1, 0, 0, 1])
+    gap = judge_gaps(has, np.full(9, 1.5), np.full(9, True))
+    assert gap.lengths[-1] == 0 < gap.limits.low
+    assert (gap.side == 0).all() and gap.signs[-1] == 0
 
 
 def test_harm_shows_where_the_baseline_holds_no_event_at_all(share):
