@@ -208,7 +208,7 @@ def test_a_clinic_that_has_just_begun_gets_its_page_too(tmp_path, cases, days):
     for share in (False, True):
         html = write(db, small_clinic.settings(), tmp_path, ["quality"], share=share)[1].read_text(encoding="utf-8")
         words = re.sub(r"<script>.*?</script>", "", html, flags=re.DOTALL).lower().split()
-        assert "rounds" in words and "nan" not in words and "none" not in words
+        assert "rounds" in words and "nan" not in words and ">None<" not in html
     db.close()
 
 
