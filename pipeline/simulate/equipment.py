@@ -8,7 +8,7 @@ from pipeline.simulate import clinic
 from pipeline.simulate.plan import DAY, Plan
 
 DENSITY = {"isoflurane": 1.496, "sevoflurane": 1.520}  # g/mL
-CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 42, 9  # changed before 50 g or 12 h are reached
+CANISTER_G, CANISTER_GAIN_G, CANISTER_HOURS = 1420, 46, 10  # changed before 50 g or 12 h are reached
 CYLINDER_L, CYLINDER_PSI = 660, 1900  # an E cylinder
 FILL_ML = 100
 
@@ -30,11 +30,12 @@ def equipment(plan: Plan, cases: pd.DataFrame, changes: pd.DataFrame) -> pd.Data
     return table.sort_values(["at", "machine_id", "item", "action"], kind="stable", ignore_index=True)
 
 
-def _frame(cases, where, at, item, action, value=np.nan, unit=None, **more) -> pd.DataFrame:
+def _frame(cases, where, at, item, action, value=np.nan, unit=None, agent=None, **more) -> pd.DataFrame:
     where = np.asarray(where, int)
     return pd.DataFrame({
         "site": cases.site.to_numpy()[where], "machine_id": cases.machine_id.to_numpy()[where], "at": at, "item": item,
-        "action": action, "value": value, "unit": unit, "person": cases.anesthetist.to_numpy()[where], **more,
+        "action": action, "value": value, "unit": unit, "person": cases.anesthetist.to_numpy()[where],
+        "agent": agent, **more,
     })  # fmt: skip
 
 
@@ -89,12 +90,14 @@ def _marks(plan: Plan, cases: pd.DataFrame, rng) -> pd.DataFrame:
     return _frame(cases, where, at, "absorbent", "marked", case_id=cases.case_id.to_numpy()[where])
 
 
-def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame:
+def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame | None:
     """Weighed in the evening of a day with an inhalant; a new one in the morning when the old is nearly
     full. What it gains is most of the liquid agent and some moisture."""
     used = cases[cases.agent != "none"]
+    if not len(used):
+        return None
     used = used.assign(
-        gain=used.liquid_ml * used.agent.map(DENSITY) * 0.9 + 0.4,
+        gain=used.liquid_ml * used.agent.map(DENSITY).astype(float) * 0.9 + 0.4,
         day=used.end // DAY,
         hours=(used.end - used.at_induction) / 60,
     )
@@ -121,7 +124,7 @@ def _canister(cases: pd.DataFrame, rng) -> pd.DataFrame:
     return table.assign(site=site, machine_id=machine, item="scavenging_canister", unit="g")
 
 
-def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame:
+def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame | None:
     """Each vaporizer topped up with 100 mL before the case that would run it dry; 8 % is lost on the way."""
     rows = []
     for _, of in cases[cases.agent != "none"].groupby(["site", "machine_id", "agent"], sort=True):
@@ -130,7 +133,7 @@ def _fills(cases: pd.DataFrame, rng) -> pd.DataFrame:
         here = of.index.to_numpy()[np.flatnonzero(np.diff(filled, prepend=-1.0) > 0)]
         at, agent = cases.at_induction.to_numpy()[here] - 15, cases.agent.to_numpy()[here]
         rows.append(_frame(cases, here, at, "vaporizer", "filled", float(FILL_ML), "mL", agent=agent))
-    return pd.concat(rows)
+    return pd.concat(rows) if rows else None
 
 
 def _cylinders(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:

@@ -41,7 +41,8 @@ def export_readings(folder: Path, name: str, case_ids: np.ndarray, at, parameter
 
 def _array(values: pd.Series, kind: str) -> pa.Array:
     if pd.api.types.is_object_dtype(values) or pd.api.types.is_string_dtype(values):
-        return pa.array(values.where(values != "", None).to_numpy(object), pa.string(), from_pandas=True)
+        cells = values.to_numpy(object)
+        return pa.array(cells, pa.string(), mask=(pd.isna(cells) | (cells == "")))
     if kind == "time":
         return pa.array(values.to_numpy())
     if kind == "yes_no":

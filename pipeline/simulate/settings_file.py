@@ -30,6 +30,8 @@ assume_alive = true     # an animal nobody wrote dead is taken to be alive after
 hypnotics = ["propofol", "alfaxalone"]
 
 # [limits], [windows], [artefacts] and [temperature] override the shipped thresholds; we keep them all.
+# [limits.hypotension]
+# dog = [{{ parameter = "map", below = 65, source = "our protocol" }}, {{ parameter = "sap", below = 90 }}]
 
 [display]
 temperature = "C"
@@ -47,6 +49,24 @@ CHANGES = """
 # Changes of practice, with the day they began: control charts start anew there.
 [changes]
 "warming programme" = {{ from = {since}, measures = ["hypothermia", "minutes_to_hypothermia"] }}
+"""
+
+PLANNED = """
+# What we know of before our records do: the forecast takes it in.
+[planned.dental_days]
+from = "{month}"
+procedure_group = "dental"
+more_days_a_month = 2
+cases_a_day = 3
+why = "a second dental chair"
+"""
+
+ACTIONS = """\
+action,who,due,state
+forced air on every table with a patient under 10 kg,S01,{long_ago},done
+new mark sheet on M2 and absorbent changed after 8 hours,N03,{lately},done
+a temperature before every extubation,N05,{lately},open
+ventilator cases below 35 mmHg looked at together,S02,{soon},open
 """
 
 PROGRAMME = """
@@ -116,21 +136,25 @@ source = "invented for this example"
 
 
 def write_settings(folder: Path, plan: Plan, minimums: dict[str, float]) -> None:
-    """clinic.toml for this plan; minimums: smallest quantity of each item to keep, in its unit."""
-    since = day_of(plan.first_minute)
-    parts = [
-        HEAD.format(
-            name=clinic.NAME, zone=clinic.ZONE, mark=clinic.MINUTES_PER_MARK, grams=clinic.ABSORBENT_GRAMS, since=since
-        )
-    ]
+    """clinic.toml and actions.csv for this plan; minimums: smallest quantity of each item to keep, in its unit."""
+    after = plan.first + plan.months
+    mark, grams, since = clinic.MINUTES_PER_MARK, clinic.ABSORBENT_GRAMS, day_of(plan.first_minute)
+    parts = [HEAD.format(name=clinic.NAME, zone=clinic.ZONE, mark=mark, grams=grams, since=since)]
     if plan.programme_from:
         parts.append(CHANGES.format(since=day_of(plan.programme_from)))
-    parts.append(_people(plan))
-    parts.append(PROGRAMME.format(trainees=_trainees(plan)))
-    parts.append("\n# Stock items: what they hold, how they come, how long they take to come and how long they keep.\n")
-    parts += [_item(name, minimums) for name in sorted(ITEMS)]
+    parts += [
+        PLANNED.format(month=day_of(month_start(after + 1))[:7]),
+        _people(plan),
+        PROGRAMME.format(trainees=_trainees(plan)),
+        "\n# Stock items: what they hold, how they come, how long they take to come and how long they keep.\n",
+        *(_item(name, minimums) for name in sorted(ITEMS)),
+    ]
+    ends = month_start(after)
+    days = {"long_ago": ends - 300 * DAY, "lately": ends - 5 * DAY, "soon": ends + 25 * DAY}
+    actions = ACTIONS.format(**{name: day_of(minute) for name, minute in days.items()})
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "clinic.toml").write_text("".join(parts), encoding="utf-8", newline="\n")
+    (folder / "actions.csv").write_text(actions, encoding="utf-8", newline="\n")
 
 
 def _item(name: str, minimums: dict[str, float]) -> str:

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline import settings, shipped
+from pipeline.forecasting import planned
 from pipeline.schema import TABLES
 from pipeline.simulate import write_clinic, write_slice
 from pipeline.statistics.phases import stated_changes
@@ -77,6 +78,7 @@ def test_clinic_toml_is_accepted_by_everything_that_reads_it(demo):
     assert [str(change.start) for change in stated_changes(read.changes)] == [demo.planted["programme_from"]]
     asked = programme.read(read.programme)
     assert set(asked.trainees) <= set(demo.case_people.person)
+    assert [plan.procedure_group for plan in planned.read(read.planned)] == ["dental"]
     assert read.absorbent.minutes_per_mark == 30
     used = set(demo.stock.item)
     assert used <= set(read.items)
@@ -104,3 +106,13 @@ def test_several_sites_have_their_own_people_and_machines(tmp_path):
     assert cases.site.nunique() == 2
     for column in ("anesthetist", "machine_id", "patient_id"):
         assert cases.groupby(column).site.nunique().max() == 1
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [{"months": 1, "cases": 1}, {"months": 4, "cases": 12, "sites": 2}, {"months": 15, "cases": 30, "partial_days": 0}],
+)
+def test_a_clinic_may_be_very_small(tmp_path, plan):
+    planted = write_clinic(tmp_path, seed=1, **plan)
+    assert plan["cases"] <= planted["cases"] <= plan["cases"] + 3
+    assert all((tmp_path / "exports").glob(f"{name}*.csv") for name in TABLES)
