@@ -21,7 +21,8 @@ class MonthAhead(NamedTuple):
 
 
 class Outlook(NamedTuple):
-    """months: HORIZONS of them, empty where nothing is known. mase, naive_mase: None where not judged.
+    """months: HORIZONS of them, empty where nothing is known. mase, naive_mase: None where not judged; next_best:
+    the method that missed least but one, None where there is none.
     held: (inside, judged) past months at 80 and at 95 %."""
 
     method: str
@@ -31,6 +32,8 @@ class Outlook(NamedTuple):
     errors: int
     mase: float | None
     naive_mase: float | None
+    next_best: str | None
+    next_mase: float | None
     held: tuple[tuple[int, int], tuple[int, int]]
 
 
@@ -58,16 +61,19 @@ def outlook(
         if mean is None:
             break
         months.append(_month(ahead, mean, *spread(misses, ahead)))
+    runner = min((other for other in scores.misses if other != name), key=scores.mean_error, default=None)
     held = tuple(coverage(misses, level) for level in LEVELS)
     naive = scores.mase("seasonal_naive") if "seasonal_naive" in scores.misses else None
     return Outlook(
         method=name,
-        why=_why(method, methods, scores),
+        why=_why(method, runner, methods, scores),
         months=months,
         origins=scores.origins,
         errors=len(misses),
         mase=scores.mase(name),
         naive_mase=naive,
+        next_best=runner,
+        next_mase=scores.mase(runner) if runner else None,
         held=held,
     )
 
@@ -108,16 +114,14 @@ def _untested(values: Demand, methods: Sequence[Method], restated) -> Outlook:
         if given
         else "No month is known, so there is no forecast."
     )
-    return Outlook("smoothing", why, months, 0, 0, None, None, ((0, 0), (0, 0)))
+    return Outlook("smoothing", why, months, 0, 0, None, None, None, None, ((0, 0), (0, 0)))
 
 
-def _why(method: Method, methods: Sequence[Method], scores: Scores) -> str:
+def _why(method: Method, runner: str | None, methods: Sequence[Method], scores: Scores) -> str:
     """The sentence beside a forecast."""
-    others = [other for other in scores.misses if other != method.name]
     change = "the change from the same month a year before" if scores.seasonal_scale else "the change a month"
-    if not others:
+    if runner is None:
         return f"{_first_upper(method.words)}: the only method that so few months allow."
-    runner = min(others, key=scores.mean_error)
     words = next(other.words for other in methods if other.name == runner)
     if scores.scale is None:
         size = f"{scores.mean_error(method.name):.2f}, next {words} {scores.mean_error(runner):.2f}"

@@ -206,14 +206,16 @@ def _method_row(name: str, look: Outlook, demand: Demand) -> tuple:
         look.errors,
         look.mase,
         look.naive_mase,
+        look.next_best,
+        look.next_mase,
         *look.held[0],
         *look.held[1],
         known,
         len(demand.values) - known,
         demand.source,
+        demand.ratio,
         demand.factor,
-        not demand.factor_said,
-        demand.factor_said,
+        demand.ratio_said,
     )
 
 

@@ -16,12 +16,14 @@ from pipeline.stock.shelf import Shelf, depletion
 
 EPOCH = date(1970, 1, 1)
 YEAR_DAYS = 365
+USED = "used"
 
 
 class Demand(NamedTuple):
     """One item. values: a month, None where missing [base unit]; why_missing: by place in values;
     charted: what the records say, by month; kinds: the same by kind of case; source: 'records', 'supplied',
-    'counts' or 'none'; factor: shelf over records, 1 where not used; factor_said: why it is not, else '';
+    'counts' or 'none'; ratio: shelf over records, None where unknown; factor: the ratio where it is used, else 1;
+    ratio_said: 'used', or why it is not;
     by_day: demand by day number; opened, discarded: packs and leftovers by month, where opening limits life."""
 
     values: list[float | None]
@@ -29,8 +31,9 @@ class Demand(NamedTuple):
     charted: list[float]
     kinds: dict[Kind, list[float]]
     source: str
+    ratio: float | None
     factor: float
-    factor_said: str
+    ratio_said: str
     by_day: dict[int, float]
     opened: list[float]
     discarded: list[float]
@@ -117,15 +120,16 @@ def demands(db, months: Calendar, shelves: dict[str, Shelf], rules: dict[str, fl
 def _demand(months: Calendar, use, kinds, shelf: Shelf | None, pack, open_days, rules, today: int) -> Demand:
     opened = openings(use, pack, open_days) if use and pack and open_days else {}
     by_day = {day: float(one.packs * pack) for day, one in opened.items() if one.packs} if opened else dict(use)
-    source, factor, said = "records", 1.0, "nothing is charted to compare with"
+    source, ratio, said = "records", None, "nothing is charted"
     if use:
-        factor, said = _factor(by_day, shelf, rules)
+        ratio, said = _ratio(by_day, shelf, rules)
     elif shelf and shelf.supplied:
         source, by_day = "supplied", dict(shelf.supplied)
     elif shelf and (spent := _between_counts(shelf)):
         source, by_day = "counts", spent
     else:
         source = "none"
+    factor = ratio if said == USED else 1.0
     values: list[float | None] = [0.0] * len(months.months)
     for day, quantity in by_day.items():
         if months.first <= month_of(day) <= months.last:
@@ -140,30 +144,30 @@ def _demand(months: Calendar, use, kinds, shelf: Shelf | None, pack, open_days, 
         charted=[sum(series[place] for series in kinds.values()) for place in range(len(values))],
         kinds={kind: list(series) for kind, series in kinds.items()},
         source=source,
+        ratio=ratio,
         factor=factor,
-        factor_said=said,
+        ratio_said=said,
         by_day={day: quantity * factor for day, quantity in by_day.items()},
         opened=_by_month(months, {day: one.packs for day, one in opened.items()}),
         discarded=_by_month(months, {day: one.discarded for day, one in opened.items()}),
     )
 
 
-def _factor(by_day: dict[int, float], shelf: Shelf | None, rules) -> tuple[float, str]:
-    """What the shelf lost over what the records say, between counts of the last year of them; and in words."""
+def _ratio(by_day: dict[int, float], shelf: Shelf | None, rules) -> tuple[float | None, str]:
+    """What the shelf lost over what the records say, between counts of the last year of them; and if it is used."""
     if shelf is None or not shelf.counts:
-        return 1.0, "not counted, so the records stand alone"
+        return None, "not counted"
     last = shelf.counts[-1]
     first = next(count for count in shelf.counts if count.day >= last.day - YEAR_DAYS)
     if last.day - first.day < rules["fewest_counted_days"]:
-        return 1.0, "counts lie too close together, so the records stand alone"
+        return None, "counts too close together"
     spent = depletion(first, last)
     charted = sum(used for day, used in by_day.items() if first.day <= day < last.day)
     if spent is None or spent <= 0 or charted <= 0:
-        return 1.0, "the shelf and the records cannot be compared, so the records stand alone"
-    factor = spent / charted
-    if not rules["ratio_fault_low"] <= factor <= rules["ratio_fault_high"]:
-        return 1.0, f"the shelf lost {factor:.2f} times what the records say: one of them is wrong, so it is not used"
-    return factor, ""
+        return None, "cannot be compared"
+    ratio = spent / charted
+    fits = rules["ratio_fault_low"] <= ratio <= rules["ratio_fault_high"]
+    return ratio, USED if fits else "one of them is wrong: not used"
 
 
 def _between_counts(shelf: Shelf) -> dict[int, float]:

@@ -35,6 +35,8 @@ TABLES = {
         "errors": "BIGINT",
         "mase": "DOUBLE",
         "naive_mase": "DOUBLE",
+        "next_best": "VARCHAR",
+        "next_mase": "DOUBLE",
         "held_80": "BIGINT",
         "judged_80": "BIGINT",
         "held_95": "BIGINT",
@@ -42,8 +44,8 @@ TABLES = {
         "months_known": "BIGINT",
         "months_missing": "BIGINT",
         "demand_from": "VARCHAR",
+        "shelf_ratio": "DOUBLE",
         "shelf_factor": "DOUBLE",
-        "shelf_used": "BOOLEAN",
         "shelf_said": "VARCHAR",
     },
     # one row an item: what to order and when; quantities in base_unit, packs whole

@@ -51,13 +51,13 @@ def test_between_counts_the_shelf_says_how_much_the_records_miss():
 
 def test_a_shelf_and_records_that_cannot_both_be_right_are_not_mixed():
     found = demand({day(2): 10.0}, shelf(counts=[Count(day(1), 60.0, 0.0, 0), Count(day(5), 15.0, 0.0, 0)]))
-    assert found.factor == 1
-    assert "4.50 times" in found.factor_said and "one of them is wrong" in found.factor_said
+    assert (found.ratio, found.factor) == (4.5, 1)
+    assert "one of them is wrong" in found.ratio_said
 
 
 def test_counts_a_month_apart_are_too_few():
     found = demand({day(2): 10.0}, shelf(counts=[Count(day(2), 60.0, 0.0, 0), Count(day(3), 45.0, 0.0, 0)]))
-    assert (found.factor, "too close" in found.factor_said) == (1, True)
+    assert (found.ratio, found.factor, found.ratio_said) == (None, 1, "counts too close together")
 
 
 def test_a_movement_of_unknown_quantity_leaves_the_stretch_unknown():

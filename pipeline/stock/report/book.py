@@ -66,19 +66,27 @@ def off(view: View) -> Table | str:
     )
     if not rows:
         return "Every line that could be judged balances."
-    columns = [*START, Column("Witness"), *VOLUMES, Column("Would explain it"), Column("File and row")]
+    columns = [*START, Column("Sum"), Column("Missing", "number", "mL", 2), Column("Would explain it"), Column("Where")]
     note = (
-        "Missing above 0: less is there, or accounted for, than should be; below 0: more. Syringe: in is drawn, out is "
-        "given. Cupboard: in is received and returned, out is supplied, lost is discarded and expired."
+        "Missing above 0: less is there, or accounted for, than should be; below 0: more. Cupboard: opening + received "
+        "and returned \u2212 supplied \u2212 discarded and expired. Where: the line's first dose, or its count."
     )
     return Table("book-off", f"{len(rows)} lines that do not balance", columns, [line(view, row) for row in rows], note)
 
 
 def line(view: View, row: dict) -> list:
     hints = [said for name, said in HINTS.items() if row[name]]
-    return [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
-            row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
-            " or ".join(hints), place(view, row)]  # fmt: skip
+    return [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], added(view, row),
+            row["difference_ml"], " or ".join(hints), place(view, row)]  # fmt: skip
+
+
+def added(view: View, row: dict) -> str:
+    """The sum that does not come out, in mL."""
+    ml = {name: view.display.number(row[f"{name}_ml"], 2) for name in ("opening", "in", "out", "lost", "counted")}
+    if row["book"] == "syringe":
+        wasted = "nothing charted as wasted" if row["lost_ml"] is None else f"wasted {ml['lost']}"
+        return f"drawn {ml['in']}, given {ml['out']}, {wasted}"
+    return f"{ml['opening']} + {ml['in']} \u2212 {ml['out']} \u2212 {ml['lost']}, counted {ml['counted']}"
 
 
 def place(view: View, row: dict) -> str:

@@ -1,11 +1,13 @@
 """The next three months of every item, and how good such forecasts were before."""
 
 from pipeline.figures.months import lines
+from pipeline.forecasting.methods import METHODS
 from pipeline.reporting.display import month_name, month_text
 from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
 from pipeline.stock.report.view import View, item_cell, item_words, unit_words
 
 DRAWN = 6
+WORDS = {method.name: method.words for method in METHODS} | {"caseload": "expected cases times use a case"}
 
 
 def section(view: View) -> Section:
@@ -96,25 +98,33 @@ def past(view: View) -> Table:
     """How good each item's method was: MASE against seasonal naive, and how often the ranges held."""
     rows = []
     for one in view.rows("SELECT * FROM forecast_methods ORDER BY item"):
+        judged = one["origins"] > 0
         rows.append([
             item_cell(one["item"]),
+            WORDS[one["method"]] if judged else one["why"],
             one["mase"],
+            WORDS[one["next_best"]] if one["next_best"] else None,
+            one["next_mase"],
             one["naive_mase"],
             held(one["held_80"], one["judged_80"]),
             held(one["held_95"], one["judged_95"]),
             one["months_missing"],
-            one["why"],
         ])  # fmt: skip
     columns = [
         Column("Item"),
+        Column("Method"),
+        Column("MASE", "number", digits=2),
+        Column("Next best"),
         Column("MASE", "number", digits=2),
         Column("Same month last year", "number", digits=2),
         Column("80% range held"),
         Column("95% range held"),
         Column("Months missing", "count"),
-        Column("Method, and why"),
     ]
-    note = "MASE: mean absolute miss over the change named in the last column; smaller is better."
+    note = (
+        "MASE: mean absolute miss over the mean change between months (from the same month a year before; under 24 "
+        "months from the month before); smaller is better. Ranges held: of the past months that were forecast."
+    )
     return Table("past-forecasts", "How good past forecasts were", columns, rows, note)
 
 

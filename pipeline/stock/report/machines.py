@@ -7,9 +7,9 @@ from pipeline.stock.report.view import YEAR, View
 
 EPOCH = date(1970, 1, 1)
 OVERDUE = {
-    "absorbent_overdue": "cases begun on overdue absorbent",
-    "canister_overdue": "cases begun on a spent canister",
-    "leak_test_failed": "leak tests failed",
+    "absorbent_overdue": "case begun on overdue absorbent",
+    "canister_overdue": "case begun on a spent canister",
+    "leak_test_failed": "leak test failed",
 }
 
 
@@ -37,10 +37,11 @@ def absorbent(view: View) -> Table | None:
          row["marks_expected"], row["co2_l"], row["bound_l"], seen(row), "change now" if row["overdue"] else ""]
         for row in rows
     ]  # fmt: skip
+    used = {row["name"]: row["val"] for row in view.rows("SELECT name, val FROM seed_windows")}
     note = (
-        "Carbon dioxide: 8 x kg^0.75 mL a minute for as long as each patient of known weight was on it; the charge "
-        "binds about 12 L a 100 g. It is a bound, not a rule for changing: hours and days decide, and inspired carbon "
-        "dioxide in a case is evidence whatever they say."
+        f"Carbon dioxide: {used['co2_output_ml_kg075_min']:g} x kg^0.75 mL a minute for as long as each patient of "
+        f"known weight was on it; the charge binds about {used['co2_capacity_l_per_100g']:g} L a 100 g. It is a bound, not a "
+        "rule for changing: hours and days decide, and inspired carbon dioxide is evidence whatever they say."
     )
     return Table("absorbent-now", "Absorbent in use now", columns, cells, note)
 
@@ -91,7 +92,11 @@ def cylinders(view: View) -> Table | None:
          None if row["left_l"] is None else row["left_l"] / 60]
         for row in rows
     ]  # fmt: skip
-    note = "Left: 660 L x gauge / 1900 psi for an E cylinder; no reading since the change: unknown."
+    full = view.rows("SELECT * FROM seed_cylinders WHERE cylinder = 'E'")[0]
+    note = (
+        f"Left: {full['full_l']:g} L x gauge / {full['full_psi']:g} psi for an E cylinder; no reading since the change "
+        "leaves it unknown."
+    )
     return Table("cylinders", "Oxygen cylinders", columns, cells, note)
 
 

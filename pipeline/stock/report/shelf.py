@@ -6,10 +6,10 @@ from pipeline.stock.report.view import View, item_cell, unit_words
 
 ALL = "all inhalants"
 SOURCES = {
-    "records": "the records",
-    "supplied": "what the store gave out",
-    "counts": "what counts found missing",
-    "none": "nothing",
+    "records": "records",
+    "supplied": "store's issues",
+    "counts": "counts",
+    "none": "nothing known",
 }
 
 
@@ -26,7 +26,7 @@ def section(view: View) -> Section:
 def beside(view: View) -> Table | None:
     """Shelf over records for every item, between its counts of the last year."""
     rows = view.rows("""
-        SELECT methods.item, stock_items.base_unit, demand_from, shelf_factor, shelf_said, shelf_used,
+        SELECT methods.item, stock_items.base_unit, demand_from, shelf_ratio, shelf_said,
             unknown, uses, counted_on, on_hand
         FROM forecast_methods AS methods
         JOIN stock_items ON stock_items.item = methods.item
@@ -41,11 +41,11 @@ def beside(view: View) -> Table | None:
         return None
     columns = [Column("Item"), Column("There", "nowrap"), Column("Last counted", "day"), Column("Demand from"),
                Column("Uses charted", "count"), Column("Of unknown amount", "count"),
-               Column("Shelf over records", "number", digits=2), Column("Why not")]  # fmt: skip
+               Column("Shelf over records", "number", digits=2), Column("In the forecast")]  # fmt: skip
     cells = [
         [item_cell(row["item"]), view.amount(row["on_hand"], row["base_unit"]), row["counted_on"],
          SOURCES[row["demand_from"]], row["uses"], row["unknown"],
-         row["shelf_factor"] if row["shelf_used"] else None, "" if row["shelf_used"] else row["shelf_said"]]
+         row["shelf_ratio"], row["shelf_said"]]
         for row in rows
     ]  # fmt: skip
     note = (

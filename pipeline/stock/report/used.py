@@ -45,15 +45,15 @@ def drugs(view: View) -> Table | None:
         Column("Drug"),
         Column("Period", "nowrap"),
         Column("Doses", "count"),
-        Column("Amount unknown", "count"),
-        Column("Given", "number", "mg", 2),
-        Column("Given", "number", "mL", 2),
-        Column("Given", "number", "packs", 2),
-        Column("Wasted", "number", "mL", 2),
+        Column("Unknown", "count"),
+        Column("Given", "number", "mg"),
+        Column("Given", "number", "mL"),
+        Column("Given", "number", "packs"),
+        Column("Wasted", "number", "mL"),
         Column("Waste not charted", "count"),
-        Column("Opened", "number", "packs", 2),
+        Column("Opened", "number", "packs"),
     ]
-    note = "Totals are of the doses whose amount is known; the rest is counted beside them and adds nothing."
+    note = "Totals are of the doses whose amount is known; those that are not are counted beside them and add nothing."
     return Table("drugs", "Drugs given", columns, rows, note)
 
 
