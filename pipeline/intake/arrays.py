@@ -1,5 +1,6 @@
 """Long columns in parts, on a few threads: a part fits the processor's cache, and numpy lets go of the interpreter."""
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 
@@ -26,8 +27,6 @@ def in_parts(work: Callable[[slice], object], length: int) -> list:
 
 def in_order(work: Callable, inputs: Iterable) -> Iterator:
     """work(input) for each input on a few threads, results in the inputs' order, few in memory at once."""
-    from collections import deque
-
     with ThreadPoolExecutor(WORKERS) as pool:
         waiting = deque()
         for item in inputs:
@@ -59,36 +58,42 @@ def integers(values: pa.Array) -> tuple[np.ndarray, np.ndarray | None]:
 
 def encoded(texts: pa.ChunkedArray | pa.Array) -> tuple[np.ndarray, pa.Array]:
     """(code of each cell, distinct texts); a NULL cell has the code one past the last text."""
-    if isinstance(texts, pa.Array):
-        texts = pa.chunked_array([texts])
+    chunks = texts.chunks if isinstance(texts, pa.ChunkedArray) else [texts]
     if not pa.types.is_dictionary(texts.type):
-        texts = texts.cast(pa.string()).dictionary_encode()
-    if not texts.num_chunks:
-        return np.array([], np.int32), pa.array([], pa.string())
-    first = texts.chunk(0).dictionary
-    if all(chunk.dictionary is first or len(chunk.dictionary) == 0 for chunk in texts.chunks):
-        words = pa.chunked_array([first.cast(pa.string())]).dictionary_encode()
-    else:
-        words = pa.chunked_array([chunk.dictionary.cast(pa.string()) for chunk in texts.chunks]).dictionary_encode()
-    words = words.unify_dictionaries()
-    distinct = words.chunk(0).dictionary if words.num_chunks else pa.array([], pa.string())
-    codes = np.empty(len(texts), np.int32)
-    starts = np.cumsum([0, *(len(chunk) for chunk in texts.chunks)])
+        chunks = [chunk.cast(pa.string()).dictionary_encode() for chunk in chunks]
+    if len(chunks) == 1 and _is_distinct(chunks[0].dictionary):
+        distinct = chunks[0].dictionary.cast(pa.string())
+        indices = chunks[0].indices
+        if indices.null_count:
+            indices = indices.fill_null(len(distinct))
+        return indices.to_numpy(zero_copy_only=False), distinct
+    words = [chunk.dictionary.cast(pa.string()) for chunk in chunks]
+    known = pa.chunked_array(words, pa.string()).combine_chunks().dictionary_encode()
+    distinct, places = known.dictionary, known.indices.to_numpy(zero_copy_only=False)
+    ends = np.cumsum([0, *(len(chunk) for chunk in chunks)])
+    word_ends = np.cumsum([0, *(len(one) for one in words)])
+    codes = np.empty(ends[-1], np.int32)
 
     def fill(number: int) -> None:
-        chunk = texts.chunk(number)
-        words_of = (
-            np.array([], np.int32)
-            if not words.num_chunks
-            else words.chunk(number if words.num_chunks > 1 else 0).indices.to_numpy()
-        )
-        mapped = np.append(words_of, len(distinct)).astype(np.int32)
-        indices = chunk.indices.fill_null(len(words_of)) if chunk.null_count else chunk.indices
-        np.take(mapped, indices.to_numpy(zero_copy_only=False), out=codes[starts[number] : starts[number + 1]])
+        here = slice(word_ends[number], word_ends[number + 1])
+        mapped = np.append(places[here], len(distinct)).astype(np.int32)
+        indices = chunks[number].indices
+        if indices.null_count:
+            indices = indices.fill_null(len(mapped) - 1)
+        out = codes[ends[number] : ends[number + 1]]
+        np.take(mapped, indices.to_numpy(zero_copy_only=False), out=out)
 
-    if texts.num_chunks == 1:
-        fill(0)
-    else:
-        with ThreadPoolExecutor(WORKERS) as pool:
-            list(pool.map(fill, range(texts.num_chunks)))
+    for _ in in_order(fill, range(len(chunks))):
+        pass
     return codes, distinct
+
+
+def _is_distinct(words: pa.Array) -> bool:
+    return not words.null_count and len(words.unique()) == len(words)
+
+
+def one_dictionary(texts: pa.ChunkedArray) -> pa.ChunkedArray:
+    """A column of words with one dictionary for all its chunks, so that it is not gathered again and again."""
+    codes, distinct = encoded(texts)
+    unknown = codes == len(distinct) if texts.null_count else None
+    return pa.chunked_array([pa.DictionaryArray.from_arrays(pa.array(codes, mask=unknown), distinct)])

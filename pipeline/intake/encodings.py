@@ -23,12 +23,14 @@ UNREADABLE = "\ufffd"
 
 @dataclass
 class Decoded:
-    """A text file as UTF-8: the stream, its encoding in the file, and whether some bytes could not be read."""
+    """A text file as UTF-8: the stream, its encoding in the file, whether some bytes could not be read, and
+    whether all of it was looked at."""
 
     path: Path
     stream: BinaryIO
     encoding: str
     damaged: bool = False
+    checked: bool = True
     notes: list[Note] = field(default_factory=list)
 
     def head(self) -> str:
@@ -55,6 +57,16 @@ def sha256(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def as_utf8(path: Path) -> Decoded | None:
+    """The file itself, if its beginning is UTF-8; the rest is for the reader to check. None for anything else."""
+    with _opened(path) as stream:
+        if not isinstance(stream, io.BufferedReader):
+            return None
+        start = stream.read(HEAD)
+    encoding = _encoding(start, _signs(io.BytesIO(start[: start.rfind(b"\n") + 1])))
+    return Decoded(path, path.open("rb"), encoding, checked=False) if encoding in ("utf-8", "utf-8-sig") else None
+
+
 def decode(path: Path) -> Decoded:
     """The file as UTF-8. Encodings: byte-order mark, else UTF-8, else UTF-16 by its zero bytes, else Windows-1252."""
     stream = _unpacked(path)
@@ -70,7 +82,7 @@ def decode(path: Path) -> Decoded:
         notes.append(Note("F1", "A", "", 1, f"The file was read as {encoding.upper()}."))
     text, damaged = _rewritten(stream, encoding)
     stream.close()
-    return Decoded(path, text, encoding, damaged, notes)
+    return Decoded(path, text, encoding, damaged, notes=notes)
 
 
 def _opened(path: Path) -> BinaryIO:

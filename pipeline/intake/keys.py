@@ -1,6 +1,7 @@
 """Rows against each other and against what is loaded: repeated keys in a file, newer versions across files."""
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pyarrow as pa
@@ -48,13 +49,13 @@ def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
             combined = np.unique(combined, return_inverse=True)[1].astype(np.int64)
             span = int(combined.max(initial=0)) + 1
         span *= size
-
-        def add(part: slice, size=size, codes_of=codes_of) -> None:
-            combined[part] *= size
-            combined[part] += codes_of(part)
-
-        in_parts(add, len(combined))
+        in_parts(partial(_add_digit, combined, size, codes_of), len(combined))
     return combined
+
+
+def _add_digit(combined: np.ndarray, size: int, codes_of: Callable[[slice], np.ndarray], part: slice) -> None:
+    combined[part] *= size
+    combined[part] += codes_of(part)
 
 
 def _codes(rows: pa.Table, name: str) -> tuple[int, Callable[[slice], np.ndarray]]:
@@ -97,26 +98,35 @@ def repeated(keys: np.ndarray) -> np.ndarray:
     if all(rising):
         return np.array([], np.int64)
     ordered = np.sort(keys)
-    twice = ordered[1:][ordered[1:] == ordered[:-1]]
-    return np.flatnonzero(np.isin(keys, twice)) if len(twice) else np.array([], np.int64)
+    twice = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
+    if not len(twice):
+        return np.array([], np.int64)
+
+    def find(part: slice) -> np.ndarray:
+        nearest = np.minimum(np.searchsorted(twice, keys[part]), len(twice) - 1)
+        return part.start + np.flatnonzero(twice[nearest] == keys[part])
+
+    return np.concatenate(in_parts(find, len(keys)))
 
 
-def within_file(db, incoming: Incoming, where: str) -> None:
+def within_file(incoming: Incoming) -> None:
     """One key twice in one file: equal rows count once, different ones are all set apart."""
     table = schema.TABLES[incoming.table]
     if not table.key or not incoming.rows.num_rows:
         return
-    columns = key_columns(table)
-    keys = one_a_row(incoming.rows, columns)
-    positions = repeated(keys)
+    # By the local time alone first: it is quick, and leaves few rows to look at exactly.
+    positions = repeated(one_a_row(incoming.rows, list(table.key)))
     if not len(positions):
         return
     chosen = incoming.rows.take(pa.array(positions))
-    group = np.unique(keys[positions], return_inverse=True)[1]
+    keys = one_a_row(chosen, key_columns(table))
+    exact = repeated(keys)
+    positions, keys, chosen = positions[exact], keys[exact], chosen.take(pa.array(exact))
+    group = np.unique(keys, return_inverse=True)[1]
     content = one_a_row(chosen, [name for name in chosen.column_names if name != "source_unit"])
     units = chosen.column("source_unit").to_numpy()
     order = np.lexsort((np.arange(len(group)), group))
-    starts = np.concatenate(([True], group[order][1:] != group[order][:-1]))
+    starts = np.concatenate(([True], group[order][1:] != group[order][:-1]))[: len(group)]
     first_content = content[order][np.maximum.accumulate(np.where(starts, np.arange(len(order)), 0))]
     differs = np.bincount(group[order], content[order] != first_content)[group] > 0
     later = np.zeros(len(group), bool)

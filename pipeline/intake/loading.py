@@ -125,6 +125,8 @@ def _natural(name: str) -> list:
 
 
 def _load_file(db, settings: Settings, clinic: Path, source: Source, mapping, receipt: Receipt) -> None:
+    if not source.path.is_dir():
+        contents.head_of(source.path, 1)  # a file nobody can open is refused before it is read
     digest = sha256(source.path) if source.path.is_file() else ""
     known = db.execute("SELECT part, table_name, rows_read, lines FROM files WHERE sha256 = ? ORDER BY part", [digest])
     if earlier := known.fetchall():
@@ -166,7 +168,7 @@ def _load_grid(
     typed = type_grid(db, table, grid, settings.zone, hide)
     case_rules.apply(typed, grid, plausibility(settings))
     incoming = assemble(typed, grid)
-    keys.within_file(db, incoming, source.name)
+    keys.within_file(incoming)
     orphans.set_apart(db, incoming, file_id)
     if typed.order:
         grid.facts["dates"] = typed.order

@@ -2,7 +2,9 @@
 
 import csv
 import io
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,8 +15,8 @@ import pyarrow.csv as arrow_csv
 
 from pipeline.errors import RefusedFile
 from pipeline.intake import exact_lines, headers, identity, plain
-from pipeline.intake.arrays import in_order
-from pipeline.intake.encodings import BLOCK, Decoded, decode, head
+from pipeline.intake.arrays import in_order, one_dictionary
+from pipeline.intake.encodings import BLOCK, Decoded, as_utf8, decode, head
 from pipeline.intake.grid import Grid, Note, Odd
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
@@ -46,6 +48,19 @@ class Cut:
     rejected: list[tuple[int, str, str]] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
     odd: dict[str, Odd] = field(default_factory=dict)
+    blocks: list["Block"] = field(default_factory=list)
+
+
+class Block(NamedTuple):
+    """Where a block of lines lies in the decoded file, and the position of its first row."""
+
+    start: int
+    length: int
+    row: int
+
+
+class NotUtf8(Exception):
+    """A large file that was taken for UTF-8 is something else."""
 
 
 class NotPlain(Exception):
@@ -84,41 +99,69 @@ def table_of(path: Path) -> tuple[str, bool]:
 
 def read(path: Path) -> tuple[str, Grid]:
     """(table, grid) of a text file with our column names. Raises RefusedFile."""
-    decoded = decode(path)
+    large = path.stat().st_size >= PLAIN_FROM
+    if large and (decoded := as_utf8(path)):
+        try:
+            return _read(decoded, large)
+        except NotUtf8:
+            decoded.stream.close()
+    return _read(decode(path), large)
+
+
+def _read(decoded: Decoded, large: bool) -> tuple[str, Grid]:
+    path = decoded.path
     found = layout(decoded.head(), path)
     names = found.clean
     table = headers.table_of([name for name in names if name], path)
     columns = headers.columns_of(table)
     wanted = [number for number, name in enumerate(names) if name in columns or name in headers.MENDING]
     kinds = {}
-    if path.stat().st_size >= PLAIN_FROM:
+    if large:
         for number in wanted:
             kind = columns[names[number]].kind if names[number] in columns else "text"
             kinds[number] = kind if kind in plain.TYPES else "word"
-    cut = _cut(decoded, found, wanted, kinds)
-    chosen, notes = _chosen(cut.cells, wanted, names, path)
-    grid = Grid(path, "", chosen, cut.rows, cut.set_aside, cut.rejected, decoded.notes + notes)
+    try:
+        parts = cut(decoded, found, wanted, kinds)
+    except NotPlain:
+        kinds = {}
+        parts = Cut(*exact_lines.cut(decoded, found.separator, found.line, len(found.names), wanted))
+    chosen, notes = _chosen(parts.cells, wanted, names, path)
+    grid = Grid(path, "", chosen, parts.rows, parts.set_aside, parts.rejected, decoded.notes + notes)
     grid.set_aside += [(line, "above the header") for line in range(1, found.line)]
-    grid.odd = {names[int(name[1:])]: odd for name, odd in cut.odd.items()}
+    grid.odd = {names[int(name[1:])]: odd for name, odd in parts.odd.items()}
     grid.facts |= {"encoding": decoded.encoding, "separator": SEPARATORS[found.separator]}
     grid.notes += _unknown(names, table)
     if any(name not in columns or columns[name].personal == "patient" for name in names):
         # A line we could not cut may hold an owner or a patient id in any place.
         grid.rejected = [(line, "", why) for line, _, why in grid.rejected]
-    if not chosen.num_rows and not cut.rejected:
+    if not chosen.num_rows and not parts.rejected:
         grid.notes.append(Note("F18", "W", "", 1, "The file holds column names but no rows; is that so?"))
     if kinds:
-        grid.as_text = lambda positions: _chosen(_cut(decoded, found, wanted, {}).cells, wanted, names, path)[0].take(
-            positions
-        )
+        grid.as_text = lambda positions: _chosen(
+            _again(decoded, found, wanted, parts.blocks, positions), wanted, names, path
+        )[0]
     return table, grid
 
 
-def _cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str]) -> Cut:
-    try:
-        return cut(decoded, found, wanted, kinds)
-    except NotPlain:
-        return Cut(*exact_lines.cut(decoded, found.separator, found.line, len(found.names), wanted))
+def _again(decoded: Decoded, found: Layout, wanted: list[int], index: list["Block"], positions: pa.Array) -> pa.Table:
+    """The rows at these positions as text, from the blocks of the file that hold them."""
+    places = positions.cast(pa.int64()).to_numpy(zero_copy_only=False)
+    known = np.isfinite(places.astype(float))
+    firsts = np.array([block.row for block in index], np.int64)
+    block_of = np.searchsorted(firsts, places[known], "right") - 1
+    order = np.full(len(places), -1, np.int64)
+    tables, start = [], 0
+    for number in np.unique(block_of):
+        block = index[number]
+        decoded.stream.seek(block.start)
+        table, _ = _tokens(decoded.stream.read(block.length), found, wanted, [])
+        mine = np.flatnonzero(known)[block_of == number]
+        tables.append(table.take(pa.array(places[mine].astype(np.int64) - block.row)))
+        order[mine] = np.arange(start, start + len(mine))
+        start += len(mine)
+    if not tables:
+        return pa.table({f"c{number}": pa.nulls(len(places), pa.string()) for number in wanted})
+    return pa.concat_tables(tables).take(pa.array(order, mask=order < 0))
 
 
 def _chosen(cells: pa.Table, wanted: list[int], names: list[str], path: Path) -> tuple[pa.Table, list[Note]]:
@@ -163,8 +206,10 @@ def cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str
     """
     if decoded.damaged:
         raise NotPlain
-    tables, rows, rejected, odd, line, row = [], [], [], {}, found.line, 0
-    for part in in_order(lambda block: _parse(block, found, wanted, kinds), blocks(decoded, found.line)):
+    tables, rows, rejected, odd, index, line, row = [], [], [], {}, [], found.line, 0
+    parse = partial(_parse, found=found, wanted=wanted, kinds=kinds, checked=decoded.checked)
+    for part in in_order(parse, blocks(decoded, found.line)):
+        index.append(Block(part.start, part.length, row))
         numbers = np.arange(line + 1, line + part.lines + 1, dtype=np.int64)
         if part.bad:
             numbers = np.delete(numbers, [number - 1 for number, *_ in part.bad])
@@ -185,19 +230,29 @@ def cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str
         name: Odd(pa.concat_arrays([p for p, _ in parts]), pa.concat_arrays([t for _, t in parts]))
         for name, parts in odd.items()
     }
-    return Cut(pa.concat_tables(tables), pa.array(np.concatenate(rows)), rejected, odd=gathered)
+    cells = pa.concat_tables(tables)
+    for number, kind in kinds.items():
+        if kind == "word":
+            place = wanted.index(number)
+            cells = cells.set_column(place, f"c{number}", one_dictionary(cells.column(place)))
+    return Cut(cells, pa.array(np.concatenate(rows)), rejected, odd=gathered, blocks=index)
 
 
 class Part(NamedTuple):
     """One block of lines cut: bad holds (line in the block from 1, its text, how many cells it has)."""
 
     table: pa.Table
+    start: int
+    length: int
     lines: int
     bad: list[tuple[int, str, int]]
     odd: dict[str, Odd]
 
 
-def _parse(block: bytes, found: Layout, wanted: list[int], kinds: dict[int, str]) -> Part:
+def _parse(place: tuple[int, bytes], found: Layout, wanted: list[int], kinds: dict[int, str], checked: bool) -> Part:
+    start, block = place
+    if not checked:
+        _must_be_utf8(block)
     quotes = block.count(b'"') if b'"' in block else 0
     table, bad = _tokens(block, found, wanted, [number for number, kind in kinds.items() if kind == "word"])
     trailing = any(text.endswith(found.separator) for _, text, cells in bad if cells > len(found.names))
@@ -214,7 +269,18 @@ def _parse(block: bytes, found: Layout, wanted: list[int], kinds: dict[int, str]
         table = table.set_column(table.column_names.index(name), name, values)
         if len(strange.positions):
             odd[name] = strange
-    return Part(table, lines, bad, odd)
+    return Part(table, start, len(block), lines, bad, odd)
+
+
+def _must_be_utf8(block: bytes) -> None:
+    """Raises NotUtf8 for a block that decode would not take for UTF-8 with plain line ends."""
+    if b"\0" in block or (b"\r" in block and block.count(b"\r") != block.count(b"\r\n")):
+        raise NotUtf8
+    if not block.isascii():
+        try:
+            block.decode()
+        except UnicodeDecodeError as cause:
+            raise NotUtf8 from cause
 
 
 def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
@@ -242,18 +308,21 @@ def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
     return table, bad
 
 
-def blocks(decoded: Decoded, skip: int):
-    """The bytes below the first skip lines, in blocks that end with a line."""
+def blocks(decoded: Decoded, skip: int) -> Iterator[tuple[int, bytes]]:
+    """(where it starts, the bytes) of blocks that end with a line, below the first skip lines."""
     stream, rest = decoded.stream, b""
     stream.seek(0)
     for _ in range(skip):
         stream.readline()
+    start = stream.tell()
     while block := stream.read(BLOCK):
         end = block.rfind(b"\n") + 1
         if not end:
             rest += block
             continue
-        yield rest + block[:end]
+        whole = rest + block[:end]
+        yield start, whole
+        start += len(whole)
         rest = block[end:]
     if rest:
-        yield rest
+        yield start, rest

@@ -37,8 +37,8 @@ def write_exports(folder: Path, rows: int) -> None:
                     + to_minutes((5 * ((i % {readings}) // {len(PARAMETERS)}) + 25 * (i // {readings}))::BIGINT),
                     '%Y-%m-%d %H:%M:%S') AS taken_at,
                   {list(PARAMETERS)}[1 + i % {len(PARAMETERS)}] AS parameter,
-                  CASE WHEN i % 13 IN (8, 9, 10, 12) THEN printf('%.1f', (1 + hash(i) % 400) / 10.0)
-                       ELSE (1 + hash(i) % 150)::VARCHAR END AS value
+                  CASE WHEN i % 13 IN (8, 9, 10, 12) THEN printf('%.1f', (310 + hash(i) % 80) / 10.0)
+                       ELSE (40 + hash(i) % 60)::VARCHAR END AS value
                 FROM range({rows}) AS t(i)
             ) TO '{folder / "vitals.csv"}' (HEADER)"""
         )
