@@ -49,7 +49,7 @@ def _circulation(one: SimpleNamespace, cases: pd.DataFrame, rng) -> None:
     one.measured = (cases.pressure != "none").to_numpy()
     usual = np.where(dog, 97 * (kg / 10) ** -0.17 * 0.92, np.where(cat, 141 * 0.96, 225 * 0.92))  # under an opioid
     slowed = np.where(alpha2, np.where(cat, 0.84, 0.72), 1)
-    racing = 0.42 * (rng.random(one.n) < 0.025)
+    racing = 0.36 * ((rng.random(one.n) < 0.025) & (dog | cat))
     one.rate = usual * slowed * np.exp(rng.normal(0, 0.13, one.n) + racing)
     one.rate_low = np.where(dog, np.select([kg <= 10, kg <= 25], [70, 60], 50), np.where(cat, 100, 140))
 
