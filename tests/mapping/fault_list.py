@@ -1,7 +1,7 @@
 """The faults of real exports: one entry a fault, each with the class it must get and a fixture that shows it.
 
 Classes: A accepted and converted, N accepted with a note, W taken as unknown or flagged, Q quarantined, S stopped.
-A fault that is no matter of intake says where it is dealt with; its fixture shows that intake loads the rows as charted.
+A fault that is no matter of intake says where it is dealt with; its fixture shows that the rows load as charted.
 """
 
 from collections.abc import Callable

@@ -1,12 +1,20 @@
 """One fixture a fault of real exports: the clean month with exactly one thing spoiled, its class, counts and value."""
 
-import faults_of_cells  # noqa: F401 - each module registers its faults
-import faults_of_files  # noqa: F401
+from importlib import import_module
+
 import pytest
-from fault_list import FAULTS
+from fault_list import FAULTS, IDS
+
+for module in ("files", "cells", "cases", "times", "readings", "drugs", "events"):
+    import_module(f"faults_of_{module}")
 
 
-@pytest.mark.parametrize("number", FAULTS)
+def test_every_fault_has_its_fixture():
+    assert len(IDS) == 111
+    assert set(IDS) == set(FAULTS)
+
+
+@pytest.mark.parametrize("number", IDS)
 def test_fault(number, bench, record_property):
     fault = FAULTS[number]
     for name in ("grade", "what", "place"):

@@ -110,21 +110,11 @@ class Work:
     def fault(self, position: int, name: str, text: str, fault: Unreadable) -> None:
         """Lists a cell that could not be read. A row that is nothing without the cell must not load."""
         column = self.column(name)
-        whole = bool(column and column.required) or (self.table == "vitals" and name == "value")
-        kind = "W" if fault.flagged and not whole else "Q"
-        self.faults.append(
-            CellFault(
-                int(self.rows[position]),
-                self.header.get(name, name),
-                name,
-                text,
-                fault.rule,
-                fault.reason,
-                fault.proposal,
-                whole and kind == "Q",
-                kind,
-            )  # fmt: skip
-        )
+        needed = bool(column and column.required) or (self.table == "vitals" and name == "value")
+        row, header = int(self.rows[position]), self.header.get(name, name)
+        whole, kind = needed and not fault.flagged, "W" if fault.flagged else "Q"
+        said = (fault.rule, fault.reason, fault.proposal)
+        self.faults.append(CellFault(row, header, name, text, *said, whole_row=whole, kind=kind))
 
     def take(self, positions: np.ndarray) -> None:
         """Only these rows, in this order; a position may come twice."""
