@@ -123,7 +123,7 @@ def _series(one: dict, ref: str, size: int) -> dict:
     if one["mark"] in ("line", "step"):
         x, y = broken(one["x"], one["y"]) if one["mark"] == "line" else (one["x"], one["y"])
         dash = "dot" if one.get("quiet") else "solid"
-        dots = {"mode": "lines+markers", "marker": {"size": size - 2, "color": color, "opacity": 1}}
+        dots = {"mode": "lines+markers", "marker": {"size": max(size - 2, 3), "color": color, "opacity": 1}}
         return (
             trace
             | (dots if one["mark"] == "line" else {"mode": "lines"})

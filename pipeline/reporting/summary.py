@@ -3,9 +3,10 @@
 from pathlib import Path
 
 from pipeline.reporting import sheets
-from pipeline.reporting.display import first_upper, words
+from pipeline.reporting.display import Display, first_upper, words
 from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, shown
 from pipeline.reporting.quality.harm import TITLES
+from pipeline.reporting.results import Results, no_results
 from pipeline.reporting.review import Review, both
 
 RATES = (
@@ -60,6 +61,20 @@ def write(page: Page, review: Review, folder: Path) -> Path:
     path = folder / "quality_summary.html"
     sheets.replace(path, html.encode("utf-8"))
     return path
+
+
+def summary_text(db, settings, clinic: Path, month: str | None = None, share: bool = False) -> str:
+    """The quality report in sentences and plain tables, for stdout or a message.
+
+    month: 'YYYY-MM', None for the month the results were computed for. Raises UserFault where there are no results.
+    """
+    from pipeline.reporting.quality import page
+
+    results = Results(db, month, share)
+    if not results.month:
+        raise no_results()
+    review = Review(db, settings, clinic, results, Display(settings.display), share)
+    return text(page(review), review)
 
 
 def text(page: Page, review: Review) -> str:

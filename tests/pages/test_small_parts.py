@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.errors import UserFault
 from pipeline.figures import theme
-from pipeline.reporting import summary, write
+from pipeline.reporting import summary, summary_text, write
 from pipeline.reporting.display import Display
 from pipeline.reporting.methods import method_pages
 from pipeline.reporting.pdf import print_pages
@@ -74,7 +74,7 @@ def test_the_summary_is_small_and_carries_no_script(pages):
 
 def test_the_summary_as_text_says_the_same(review):
     made = page(review)
-    said = summary.text(made, review)
+    said = summary_text(review.db, review.settings, review.clinic)
     assert all(f"{number}. {sentence}" in said for number, sentence in enumerate(summary.sentences(made), 1))
     row = review.results.row("hypothermia")
     assert f"{row.numerator:.0f} of {row.denominator:.0f}" in said

@@ -184,6 +184,9 @@ def signal_words(review: Review, signal) -> str:
         case "limits":
             others = f", one of {signal.points} such months" if signal.points > 1 else ""
             return f"{say(parts['value'])} in {until}, {signal.side} the limits{others}"
+        case "run" if "gap" in parts:
+            longer = "longer" if signal.side == "above" else "shorter"
+            return f"{signal.points} gaps in a row {longer} than the middle one, {when}"
         case "run":
             return f"{signal.points} months in a row {signal.side} the middle, {when}"
         case "crossings":
