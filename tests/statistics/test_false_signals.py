@@ -5,6 +5,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from pipeline.statistics import false_signals as rates
 from pipeline.statistics.charts import chart
 from pipeline.statistics.false_signals import false_signals, page_rate
 from pipeline.statistics.phases import Change
@@ -64,6 +65,49 @@ def test_short_series_and_stated_changes_are_in_the_rate(share, drawn, months, c
     stated = np.mean(said)
     error = np.hypot(np.sqrt(stated * (1 - stated) / 400), np.std(said) / np.sqrt(len(said)))
     assert np.mean(hit) == pytest.approx(stated, abs=3.3 * error)
+
+
+@pytest.mark.parametrize("change", [None, date(2025, 2, 1), date(2025, 10, 1)])
+def test_the_drawn_charts_are_judged_as_any_other(share, monkeypatch, change):
+    """Each drawn series made into a chart of its own fires exactly as the rate counted it."""
+    monkeypatch.setattr(rates, "DRAWS", 400)
+    changes = [Change("a change", change)] if change else []
+    cases = np.tile([40, 70, 55, 62], 6)
+    one = chart(share(np.rint(cases * 0.3).astype(int), cases), changes)
+    events, _ = rates._unchanged(one, np.random.default_rng(rates.SEED))
+    judged = [signals(chart(share(row, cases), changes)) for row in events]
+    assert false_signals(one) == (
+        pytest.approx(np.mean([bool(found) for found in judged])),
+        pytest.approx(np.mean([any(signal.recent for signal in found) for found in judged])),
+    )
+
+
+def test_the_drawn_rare_events_are_judged_as_any_other(share, monkeypatch):
+    monkeypatch.setattr(rates, "GAP_DRAWS", 300)
+    cases = np.full(24, 50)
+    one = chart(share(np.tile([1, 0], 12), cases))
+    judged = []
+    for row in np.random.default_rng(rates.SEED).random((300, 1200)) < 12 / 1200:
+        events = row.reshape(24, 50).sum(1)
+        series = share(events, cases)
+        series.cases.has[:] = row.astype(int).tolist()
+        drawn = chart(series)
+        judged.append(signals(drawn) if drawn.kind == "g" else None)
+    as_g = [found for found in judged if found is not None]
+    assert len(as_g) > 250
+    assert false_signals(one).ever == pytest.approx(np.mean([bool(found) for found in as_g]), abs=0.03)
+
+
+def test_a_baseline_uneven_by_chance_is_not_taken_for_more_than_chance(share):
+    """sigma-z 1.77 in the baseline, but the 24 months together vary no more than chance makes them (chi-square 12.3,
+    23 degrees of freedom)."""
+    uneven = chart(share([*[21, 29] * 6, *[25, 25, 24, 26] * 3], 70))
+    even = chart(share([*[25, 24, 26, 25] * 6], 70))
+    assert (uneven.kind, even.kind) == ("p'", "p")
+    assert false_signals(uneven).ever == pytest.approx(false_signals(even).ever, abs=0.02)
+    spread = chart(share([*[15, 35] * 6, *[18, 33, 14, 36] * 3], 70))
+    assert spread.kind == "p'"
+    assert false_signals(spread).ever > false_signals(even).ever + 0.03
 
 
 def test_the_rate_is_the_same_every_time_and_0_without_limits(share):

@@ -53,6 +53,12 @@ def test_no_signal_is_said_when_there_is_none(share, page):
     assert found[-1].startswith("No signal within the last three months on 2 charts")
 
 
+def test_an_old_signal_does_not_open_the_page(share, page):
+    found = page(share([*CALM[:12], 40, 18, 17, 19, 18, 17, 19], 60))
+    assert found[0].endswith("in July 2025, no signal within the last three months.")
+    assert found[-1].startswith("No signal within the last three months on 1 chart;")
+
+
 def test_never_more_than_five_and_one_a_chart(share, page):
     found = page(*(share(WORSE, 60, f"measure_{number}") for number in range(7)))
     assert len(found) == 5
