@@ -68,11 +68,16 @@ def choose_columns(draft: Draft, known: dict[str, set[tuple[str, str]]], cells: 
     _day_and_clock(draft, cells)
     _doubles(draft, cells)
     for column in schema.TABLES[draft.table].required:
-        wide_here = column in ("parameter", "value") and any(one in schema.PARAMETERS for one in draft.columns.values())
-        if column not in draft.columns.values() and not wide_here:
+        if column not in draft.columns.values() and not (column == "parameter" and _is_wide(draft)):
             left = [header for header, one in draft.columns.items() if one == NOT_LOADED]
-            draft.questions.append(Question(question=f"Which column is {column} ({_meaning(draft.table, column)})?",
-                                            sets=["columns", "*", column], choices=left))  # fmt: skip
+            asked = f"Which column is {column} ({schema.TABLES[draft.table].column(column).meaning})?"
+            draft.questions.append(Question(question=asked, sets=["columns", "*", column], choices=left))
+
+
+def _is_wide(draft: Draft) -> bool:
+    """Whether a table of vitals has columns of readings, or columns that may be some."""
+    asked = [choice for one in draft.questions for choice in one.choices]
+    return any(column in (*schema.PARAMETERS, "blood_pressure") for column in (*draft.columns.values(), *asked))
 
 
 def _by_cells(table: str, columns: list[str], header: str, cells: list[str]) -> list[str]:
@@ -86,10 +91,6 @@ def _by_cells(table: str, columns: list[str], header: str, cells: list[str]) -> 
     figures = _mostly(cells, lambda cell: numbers.parse(cell) is not None or numbers.parse(cell, ",") is not None)
     fitting = [column for column in columns if is_number(table, column) == figures]
     return fitting or columns
-
-
-def _meaning(table: str, column: str) -> str:
-    return schema.TABLES[table].column(column).meaning
 
 
 def _ask_column(draft: Draft, header: str, choices: list[str]) -> None:

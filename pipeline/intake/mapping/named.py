@@ -24,7 +24,7 @@ def meanings(name: str) -> set[tuple[str, str]]:
     >>> sorted(meanings("Gewicht / Weight (kg)")), meanings("Vitals > HR"), meanings("mood")
     ([('cases', 'weight_kg')], {('reading', 'heart_rate')}, set())
     """
-    for part in reversed(name.split(layout.JOINT)):
+    for part in reversed(re.sub(r" \(\d+\)$", "", name).split(layout.JOINT)):
         bare, _ = layout.unit_in(part)
         whole = words.headers().get(words.fold_header(part)) or words.headers().get(words.fold_header(bare))
         if whole:
