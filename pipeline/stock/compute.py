@@ -178,6 +178,7 @@ def _why_not(item: dict, look: Outlook, on_hand: float | None) -> str:
 
 
 def _demand_rows(item: dict, demand: Demand, months: Calendar) -> list[tuple]:
+    charted = demand.charted or [None] * len(demand.values)
     return [
         (
             item["item"],
@@ -185,13 +186,13 @@ def _demand_rows(item: dict, demand: Demand, months: Calendar) -> list[tuple]:
             month,
             month_text(month),
             value,
-            charted if demand.source == "records" else None,
+            said,
             opened,
             discarded,
             demand.why_missing.get(place),
         )
-        for place, (month, value, charted, opened, discarded) in enumerate(
-            zip(months.months, demand.values, demand.charted, demand.opened, demand.discarded, strict=True)
+        for place, (month, value, said, opened, discarded) in enumerate(
+            zip(months.months, demand.values, charted, demand.opened, demand.discarded, strict=True)
         )
     ]
 

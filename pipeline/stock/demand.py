@@ -1,5 +1,5 @@
 """Demand of each item a month: what patients were charted to use, packs thrown away half full, and what the
-shelf lost beside it.
+shelf lost beside it. Where the two differ too much to be one story, what the shelf lost is what must be ordered.
 
 A month is missing where the clinic had no case (closed), or where the item was out of stock on at least half of
 its days: what was not there could not be used. Days on which the shelf stood empty while use was still charted
@@ -17,18 +17,20 @@ from pipeline.stock.shelf import Shelf, depletion
 EPOCH = date(1970, 1, 1)
 YEAR_DAYS = 365
 USED = "used"
+TOO_FAR = "too far apart: the shelf alone is used"
 
 
 class Demand(NamedTuple):
     """One item. values: a month, None where missing [base unit]; why_missing: by place in values;
-    charted: what the records say, by month; kinds: the same by kind of case; source: 'records', 'supplied',
+    charted: what the records say, by month, None where they say nothing;
+    kinds: the same by kind of case; source: 'records', 'supplied',
     'counts' or 'none'; ratio: shelf over records, None where unknown; factor: the ratio where it is used, else 1;
     ratio_said: 'used', or why it is not;
     by_day: demand by day number; opened, discarded: packs and leftovers by month, where opening limits life."""
 
     values: list[float | None]
     why_missing: dict[int, str]
-    charted: list[float]
+    charted: list[float] | None
     kinds: dict[Kind, list[float]]
     source: str
     ratio: float | None
@@ -102,12 +104,13 @@ def demands(db, months: Calendar, shelves: dict[str, Shelf], rules: dict[str, fl
     items = db.execute("SELECT item, pack_size, open_days FROM stock_items ORDER BY item").fetchall()
     use: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
     kinds: dict[str, dict[Kind, list[float]]] = defaultdict(lambda: defaultdict(lambda: [0.0] * len(months.months)))
-    for item, species, group, day, month, qty in db.execute("""
-        SELECT item, species, procedure_group, date_diff('day', DATE '1970-01-01', use_day), month_no, sum(qty)
+    for item, of_case, species, group, day, month, qty in db.execute("""
+        SELECT item, case_id IS NOT NULL, species, procedure_group, date_diff('day', DATE '1970-01-01', use_day),
+            month_no, sum(qty)
         FROM item_use WHERE use_day IS NOT NULL AND qty IS NOT NULL GROUP BY ALL ORDER BY ALL
     """).fetchall():
         use[item][day] += qty
-        if months.first <= month <= months.last:
+        if of_case and months.first <= month <= months.last:
             kinds[item][species, group][month - months.first] += qty
     return {
         item: _demand(
@@ -129,6 +132,8 @@ def _demand(months: Calendar, use, kinds, shelf: Shelf | None, pack, open_days, 
         source, by_day = "counts", spent
     else:
         source = "none"
+    if said == TOO_FAR:
+        source, by_day = ("supplied", dict(shelf.supplied)) if shelf.supplied else ("counts", _between_counts(shelf))
     factor = ratio if said == USED else 1.0
     values: list[float | None] = [0.0] * len(months.months)
     for day, quantity in by_day.items():
@@ -141,7 +146,7 @@ def _demand(months: Calendar, use, kinds, shelf: Shelf | None, pack, open_days, 
     return Demand(
         values=values if source != "none" else [None] * len(values),
         why_missing=missing,
-        charted=[sum(series[place] for series in kinds.values()) for place in range(len(values))],
+        charted=_by_month(months, use) if use else None,
         kinds={kind: list(series) for kind, series in kinds.items()},
         source=source,
         ratio=ratio,
@@ -167,7 +172,7 @@ def _ratio(by_day: dict[int, float], shelf: Shelf | None, rules) -> tuple[float 
         return None, "cannot be compared"
     ratio = spent / charted
     fits = rules["ratio_fault_low"] <= ratio <= rules["ratio_fault_high"]
-    return ratio, USED if fits else "one of them is wrong: not used"
+    return ratio, USED if fits else TOO_FAR
 
 
 def _between_counts(shelf: Shelf) -> dict[int, float]:

@@ -41,13 +41,10 @@ def expiring(lots: list[Lot], daily: list[float], today: date, within_days: floa
 
 
 def days_ahead(today: date, monthly: dict[int, float], days: int) -> list[float]:
-    """Demand of each coming day from demand by month number; past the last month, that month's rate."""
+    """Demand of each coming day from demand by month number; past the last month, the mean of those months."""
     if not monthly:
         return [0.0] * days
-    last = max(monthly)
-    daily = []
-    for step in range(1, days + 1):
-        day = today + timedelta(days=step)
-        month = min(day.year * 12 + day.month - 1, last)
-        daily.append(monthly.get(month, monthly[last]) / days_in(month))
-    return daily
+    rates = {month: demand / days_in(month) for month, demand in monthly.items()}
+    beyond = sum(monthly.values()) / sum(days_in(month) for month in monthly)
+    coming = (today + timedelta(days=step) for step in range(1, days + 1))
+    return [rates.get(day.year * 12 + day.month - 1, beyond) for day in coming]

@@ -1,7 +1,8 @@
-"""Writes stock.html with its tables, and the order sheet by itself as XLSX and CSV."""
+"""Writes stock.html with its tables, the order sheet by itself, and the long lists, as XLSX and CSV."""
 
 from pathlib import Path
 
+from pipeline.database import tables
 from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Page, write_page
@@ -15,17 +16,28 @@ METHODS = ["periods", "consumption", "forecast", "orders", "drug_book"]
 
 
 def write(db, settings, clinic: Path, month: str | None = None, share: bool = False) -> list[Path]:
-    """The stock page of a month, its tables, and order_sheet.xlsx with tables/order_sheet_order-sheet.csv.
+    """The stock page of a month and its tables; order_sheet.xlsx; stock_details.xlsx with what is too long to print.
 
-    db: with the tables of stock.compute and the results. A shared copy goes to a folder of its own.
+    db: with the tables of stock.compute and the results. A shared copy goes to a folder of its own, without details.
     """
     folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
-    view = View(db, settings, Display(settings.display), Results(db, month, share), as_of(db, settings), share)
+    view = View(
+        db, settings, Display(settings.display), Results(db, month, share), as_of(db, settings), share, files(db)
+    )
     made = page(view)
     written = write_page(made, settings, db, folder)
     ordered = next(section for section in made.sections if section.id == "orders")
     sheet = [item for item in ordered.items if getattr(item, "id", "") == "order-sheet"]
-    return written + sheets.write_tables("order_sheet", sheet, folder, view.display)
+    written += sheets.write_tables("order_sheet", sheet, folder, view.display)
+    if not share:
+        details = [used.item_months(view), orders.each_item(view), book.lines(view)]
+        written += sheets.write_tables("stock_details", details, folder, view.display)
+    return written
+
+
+def files(db) -> dict[int, str]:
+    """Names of the loaded files by number."""
+    return dict(db.execute("SELECT file_id, name FROM files").fetchall()) if "files" in tables(db) else {}
 
 
 def page(view: View) -> Page:

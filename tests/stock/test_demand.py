@@ -49,10 +49,14 @@ def test_between_counts_the_shelf_says_how_much_the_records_miss():
     assert found.values == [0, pytest.approx(30 * 1.5), 0, pytest.approx(10 * 1.5), 0, pytest.approx(8 * 1.5)]
 
 
-def test_a_shelf_and_records_that_cannot_both_be_right_are_not_mixed():
-    found = demand({day(2): 10.0}, shelf(counts=[Count(day(1), 60.0, 0.0, 0), Count(day(5), 15.0, 0.0, 0)]))
-    assert (found.ratio, found.factor) == (4.5, 1)
-    assert "one of them is wrong" in found.ratio_said
+def test_a_shelf_and_records_that_cannot_both_be_right_leave_the_shelf():
+    counts = [Count(day(1), 59.0, 0.0, 0), Count(day(3), 0.0, 0.0, 0)]
+    found = demand({day(2): 10.0}, shelf(counts=counts))
+    assert (found.ratio, found.factor, found.source) == (5.9, 1, "counts")
+    assert found.values[:3] == [pytest.approx(31), pytest.approx(28), 0]
+    assert found.charted[1] == 10
+    given_out = shelf(counts=counts, supplied={day(2, 14): 57.0})
+    assert demand({day(2): 10.0}, given_out).values[:2] == [0, 57]
 
 
 def test_counts_a_month_apart_are_too_few():

@@ -1,7 +1,6 @@
 """The controlled-drug book: two balances, every line that is off or unknown, what local rules ask."""
 
-from pipeline.reporting.display import words
-from pipeline.reporting.frame import Column, Fold, Section, Table
+from pipeline.reporting.frame import Column, Section, Table
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.stock.report.view import View, item_words
 
@@ -16,6 +15,7 @@ VOLUMES = (
     Column("Counted", "number", "mL", 2),
     Column("Missing", "number", "mL", 2),
 )
+ELSEWHERE = "Every line of the book, balanced or not, stands in stock_details.xlsx, sheet book-lines."
 LAW = (
     "The law and the rules where you work decide what a controlled-drug book must hold, who signs and how long it is "
     "kept; this page only adds up what was loaded. A hint names an arithmetic slip that would explain a difference. It "
@@ -29,7 +29,7 @@ def section(view: View) -> Section:
                        ["No item in clinic.toml has a control class, so there is no book to balance."])  # fmt: skip
     items = [LAW, summary(view)]
     if not view.share:
-        items += [off(view), unknown(view), rules(view), lines(view)]
+        items += [off(view), unknown(view), rules(view), ELSEWHERE]
     return Section("book", "Controlled-drug book", "Does the book balance, and where does it not?",
                    [item for item in items if item])  # fmt: skip
 
@@ -75,9 +75,8 @@ def off(view: View) -> Table | str:
 
 
 def line(view: View, row: dict) -> list:
-    hints = [said for name, said in HINTS.items() if row[name]]
     return [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], added(view, row),
-            row["difference_ml"], " or ".join(hints), place(view, row)]  # fmt: skip
+            row["difference_ml"], likely(row), place(view, row)]  # fmt: skip
 
 
 def added(view: View, row: dict) -> str:
@@ -91,26 +90,26 @@ def added(view: View, row: dict) -> str:
 
 def place(view: View, row: dict) -> str:
     """File and row where the line (its first dose, or its count) stands."""
-    if row["source_file"] is None:
-        return ""
-    name = None
-    if view.rows("SELECT 1 FROM information_schema.tables WHERE table_name = 'files'"):
-        found = view.rows("SELECT name FROM files WHERE file_id = $file", file=row["source_file"])
-        name = found[0]["name"] if found else None
-    return f"{name or 'file ' + str(row['source_file'])}, row {row['source_row']}"
+    return f"{view.files.get(row['source_file'], 'unknown file')}, row {row['source_row']}"
 
 
-def unknown(view: View) -> Fold | None:
-    rows = view.rows(
-        "SELECT * FROM drug_book_lines WHERE state = 'unknown' ORDER BY book_day DESC, book, what, case_id"
-    )
+def unknown(view: View) -> Table | None:
+    """What cannot be judged, by drug and reason."""
+    rows = view.rows("""
+        SELECT *, max(book_day) OVER () AS last_day FROM drug_book_lines WHERE state = 'unknown' ORDER BY book, what
+    """)
     if not rows:
         return None
-    columns = [*START, Column("In", "number", "mL", 2), Column("Out", "number", "mL", 2), Column("What is unknown")]
-    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["in_ml"],
-              row["out_ml"], missing(row)] for row in rows]  # fmt: skip
+    found: dict[tuple, list[dict]] = {}
+    for row in rows:
+        found.setdefault((row["book"], item_words(row["what"]), missing(row)), []).append(row)
+    columns = [Column("Book", "nowrap"), Column("Drug or item"), Column("What is unknown"), Column("Lines", "count"),
+               Column("Last on", "day")]  # fmt: skip
+    cells = [
+        [*key, len(lines), max(row["book_day"] for row in lines if row["book_day"])] for key, lines in found.items()
+    ]
     title = f"{view.display.count(len(rows))} lines that cannot be judged"
-    return Fold(title, [Table("book-unknown", title, columns, cells)])
+    return Table("book-unknown", title, columns, cells)
 
 
 def missing(row: dict) -> str:
@@ -167,15 +166,23 @@ def rules(view: View) -> list[str]:
     return said
 
 
-def lines(view: View) -> Fold:
-    """Every line of the last month reported."""
-    rows = view.rows(
-        "SELECT * FROM drug_book_lines WHERE month_no = $month ORDER BY book_day, book, what, case_id, person",
-        month=int(view.results.month[:4]) * 12 + int(view.results.month[5:]) - 1,
-    )
-    columns = [*START, *VOLUMES, Column("State", "nowrap")]
-    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["opening_ml"],
-              row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"], words(row["state"])]
-             for row in rows]  # fmt: skip
-    title = f"Every line of {view.month}"
-    return Fold(title, [Table("book-lines", title, columns, cells)])
+def lines(view: View) -> Table:
+    """Every line of the book."""
+    rows = view.rows("SELECT * FROM drug_book_lines ORDER BY book_day DESC, book, what, case_id, person")
+    columns = [
+        *START,
+        Column("Witness"),
+        *VOLUMES,
+        Column("State", "nowrap"),
+        Column("Would explain it"),
+        Column("Where"),
+    ]
+    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
+              row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
+              row["state"], likely(row), place(view, row)] for row in rows]  # fmt: skip
+    return Table("book-lines", "Every line of the book", columns, cells)
+
+
+def likely(row: dict) -> str:
+    """The slips that would explain a difference."""
+    return " or ".join(said for name, said in HINTS.items() if row[name])

@@ -134,7 +134,7 @@ def what_if(view: View) -> list:
         "stock: what is left when an order comes, and half an order. Prices from clinic.toml."
     )
     figure = Figure("what-if", finding, trade_off(drawn, "money tied up"), table, caption, "orders", "half")
-    return [figure, Fold("Each item at each service level", [each_item(view)])]
+    return [figure, "Each item at each service level: stock_details.xlsx, sheet what-if-items."]
 
 
 def each_item(view: View) -> Table:

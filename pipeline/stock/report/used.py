@@ -1,7 +1,7 @@
 """What was used: drugs, inhalants, oxygen, absorbent, and for which patients."""
 
 from pipeline.figures.months import lines, sticks
-from pipeline.reporting.display import first_upper, listing, words
+from pipeline.reporting.display import first_upper, listing, month_name, words
 from pipeline.reporting.frame import Cell, Column, Figure, Fold, Grid, Section, Table
 from pipeline.stock.report.view import YEAR, View, item_cell, unit_words
 
@@ -117,19 +117,36 @@ def machines(view: View) -> Table | None:
     return Table("machine-use", "Absorbent and oxygen by machine", columns, rows)
 
 
-def months(view: View) -> Fold | None:
-    """Demand of every item by month, with packs opened and thrown away."""
-    rows = view.rows("SELECT * FROM item_demand ORDER BY item, month_no DESC")
-    if not rows:
+def months(view: View) -> Table | None:
+    """What each item needed from the shelf in the 12 months."""
+    rows = view.rows("SELECT * FROM item_demand ORDER BY item, month_no")
+    shown = [month for month in dict.fromkeys(row["month"] for row in rows) if month <= view.results.month][-12:]
+    if not shown:
         return None
+    found: dict[tuple, dict[str, Cell | None]] = {}
+    for row in rows:
+        said = Cell(None, row["missing"]) if row["missing"] else view.quantity(row["demand"])
+        found.setdefault((row["item"], row["base_unit"]), {})[row["month"]] = said
+    columns = [
+        Column("Item"),
+        Column("Unit", "nowrap"),
+        *(Column(month_name(month, short=True), "number") for month in shown),
+    ]
+    cells = [[item_cell(item), unit_words(unit), *(by_month.get(month) for month in shown)]
+             for (item, unit), by_month in found.items()]  # fmt: skip
+    note = "Charted, with what was thrown away after opening, brought to what left the shelf where that is known."
+    return Table("item-months", "Items by month: what was needed from the shelf", columns, cells, note)
+
+
+def item_months(view: View) -> Table:
+    """Every item in every month, as charted, as needed, opened and thrown away."""
+    rows = view.rows("SELECT * FROM item_demand ORDER BY item, month_no DESC")
     columns = [Column("Item"), Column("Month", "month"), Column("Unit", "nowrap"), Column("Charted", "number"),
-               Column("Needed from the shelf", "number"), Column("Packs opened", "number"),
-               Column("Thrown away after opening", "number"), Column("Missing")]  # fmt: skip
-    cells = [[item_cell(row["item"]), row["month"], unit_words(row["base_unit"]), view.quantity(row["charted"]),
-              view.quantity(row["demand"]), view.quantity(row["packs_opened"]), view.quantity(row["discarded"]),
-              row["missing"] or ""] for row in rows]  # fmt: skip
-    note = "Packs opened and thrown away are computed from the life after opening in clinic.toml, where one is stated."
-    return Fold("Every item in every month", [Table("item-months", "Items by month", columns, cells, note)])
+               Column("Needed from the shelf", "number"), Column("Packs opened, computed", "number"),
+               Column("Thrown away after opening, computed", "number"), Column("Missing")]  # fmt: skip
+    cells = [[item_cell(row["item"]), row["month"], unit_words(row["base_unit"]), row["charted"], row["demand"],
+              row["packs_opened"], row["discarded"], row["missing"] or ""] for row in rows]  # fmt: skip
+    return Table("item-months-all", "Items by month", columns, cells)
 
 
 def for_whom(view: View) -> list[Fold]:

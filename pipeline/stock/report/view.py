@@ -1,6 +1,6 @@
 """What the sections of the stock report share: the rows, the words, what a shared copy withholds."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from pipeline.reporting.display import Display, month_name, words
@@ -13,7 +13,7 @@ YEAR = "12\u00a0months"
 @dataclass(frozen=True, slots=True)
 class View:
     """One stock report. results: numbers of the month reported; today: the day up to which records are loaded;
-    share: the page leaves the clinic, so no case, no person and no small count is shown."""
+    share: the page leaves the clinic, so no case, no person and no small count is shown; files: names by id."""
 
     db: object
     settings: object
@@ -21,6 +21,7 @@ class View:
     results: Results
     today: date
     share: bool = False
+    files: dict[int, str] = field(default_factory=dict)
 
     def rows(self, sql: str, **given) -> list[dict]:
         """Rows of a query as dicts; given: named parameters."""
