@@ -96,7 +96,7 @@ def place(view: View, row: dict) -> str:
 def unknown(view: View) -> Table | None:
     """What cannot be judged, by drug and reason."""
     rows = view.rows("""
-        SELECT *, max(book_day) OVER () AS last_day FROM drug_book_lines WHERE state = 'unknown' ORDER BY book, what
+        SELECT * FROM drug_book_lines WHERE state = 'unknown' ORDER BY book, what
     """)
     if not rows:
         return None
@@ -106,7 +106,8 @@ def unknown(view: View) -> Table | None:
     columns = [Column("Book", "nowrap"), Column("Drug or item"), Column("What is unknown"), Column("Lines", "count"),
                Column("Last on", "day")]  # fmt: skip
     cells = [
-        [*key, len(lines), max(row["book_day"] for row in lines if row["book_day"])] for key, lines in found.items()
+        [*key, len(lines), max((row["book_day"] for row in lines if row["book_day"]), default=None)]
+        for key, lines in found.items()
     ]
     title = f"{view.display.count(len(rows))} lines that cannot be judged"
     return Table("book-unknown", title, columns, cells)
@@ -177,8 +178,8 @@ def lines(view: View) -> Table:
         Column("Would explain it"),
         Column("Where"),
     ]
-    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
-              row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
+    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"],
+              row["second_person"], row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
               row["state"], likely(row), place(view, row)] for row in rows]  # fmt: skip
     return Table("book-lines", "Every line of the book", columns, cells)
 

@@ -40,8 +40,8 @@ def absorbent(view: View) -> Table | None:
     used = {row["name"]: row["val"] for row in view.rows("SELECT name, val FROM seed_windows")}
     note = (
         f"Carbon dioxide: {used['co2_output_ml_kg075_min']:g} x kg^0.75 mL a minute for as long as each patient of "
-        f"known weight was on it; the charge binds about {used['co2_capacity_l_per_100g']:g} L a 100 g. It is a bound, not a "
-        "rule for changing: hours and days decide, and inspired carbon dioxide is evidence whatever they say."
+        f"known weight was on it; the charge binds about {used['co2_capacity_l_per_100g']:g} L a 100 g. It is a bound, "
+        "not a rule for changing: hours and days decide, and inspired carbon dioxide is evidence whatever they say."
     )
     return Table("absorbent-now", "Absorbent in use now", columns, cells, note)
 

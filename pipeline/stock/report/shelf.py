@@ -49,8 +49,8 @@ def beside(view: View) -> Table | None:
         for row in rows
     ]  # fmt: skip
     note = (
-        "Over 1: more left the shelf than was charted (waste, doses of unknown amount, packs thrown away). Forecasts are "
-        "raised or lowered by it; too far from 1, they go by the shelf alone, and open_days or the charting is wrong."
+        "Over 1: more left the shelf than was charted (waste, doses of unknown amount, packs thrown away). Forecasts "
+        "are raised or lowered by it; too far from 1, they go by the shelf alone: look at open_days and at the charts."
     )
     return Table("shelf-beside-records", "What left the shelf over what was charted", columns, cells, note)
 
