@@ -29,7 +29,8 @@ WORDS = {
     "hypothermia_any": "any hypothermia",
     "soft_tissue": "soft tissue",
     "procedure_group": "procedure",
-    "not recorded": "not recorded",
+    "weight_band": "weight",
+    "machine_id": "machine",
 }
 
 

@@ -2,10 +2,12 @@
 
 from pipeline.figures.months import sticks
 from pipeline.figures.rates import rates
-from pipeline.reporting.display import first_upper, month_name, words
-from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
+from pipeline.reporting.display import first_upper, listing, month_name, words
+from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table, raw
 from pipeline.reporting.review import FEW, YEAR, Review, level_words
 
+FIELDS = ("asa_class", "species", "weight_band", "emergency", "procedure_group", "ventilation", "agent",
+          "breathing_system", "machine_id", "supervisor")  # fmt: skip
 MIX = ("asa_class", "species", "procedure_group", "agent")
 
 
@@ -15,7 +17,7 @@ def section(review: Review) -> Section:
         "cases",
         "Cases and mix",
         "Who did we anesthetize, and is it the same mix as before?",
-        [by_month(review), Grid([figure for figure in figures if figure])],
+        [by_month(review), size(review), Grid([figure for figure in figures if figure]), unwritten(review)],
     )
 
 
@@ -41,6 +43,46 @@ def by_month(review: Review) -> Figure:
     )
     caption = "Diamond: the month under review. Hollow: months that are not complete."
     return Figure("cases-by-month", finding, drawing, table, caption, "periods")
+
+
+def size(review: Review) -> Table:
+    """Hours, lengths and emergencies of the month beside the 12 months."""
+    results = review.results
+    rows = []
+    for label, period in ((YEAR, results.year), (review.short, results.month)):
+        length, q1, q3, hours = (results.row(name, period) for name in (
+            "anesthesia_minutes", "anesthesia_minutes_q1", "anesthesia_minutes_q3", "anesthesia_hours"))  # fmt: skip
+        urgent = results.row("complication", period, "emergency", "yes")
+        rows.append([label, hours.value if hours else None, length.value if length else None,
+                     (q1.value, q3.value) if q1 and q3 else None, length.not_assessable if length else None,
+                     Cell(None, FEW) if urgent and urgent.n is None else urgent.n if urgent else 0])  # fmt: skip
+    columns = [
+        Column("Period", "nowrap"),
+        Column("Hours of anesthesia", "number"),
+        Column("Median length", "minutes"),
+        Column("Middle half", "range", "min"),
+        Column("Length not known", "count"),
+        Column("Emergencies", "count"),
+    ]
+    return Table("size", "Hours and emergencies", columns, rows)
+
+
+def unwritten(review: Review) -> Table | str:
+    """Fields that nobody filled, the emptiest of the month first; a sentence where all are filled."""
+    results = review.results
+    rows = []
+    for by in FIELDS:
+        found = [results.row("complication", period, by, "not recorded") for period in (results.year, results.month)]
+        counts = [0 if row is None else row.n for row in found]
+        if counts != [0, 0]:
+            rows.append([first_upper(words(by)), *[Cell(None, FEW) if n is None else n for n in counts]])
+    if not rows:
+        return f"Filled in for every case: {listing([words(by) for by in FIELDS])}."
+    rows.sort(key=lambda row: (-(raw(row[2]) or 0), -(raw(row[1]) or 0), row[0]))
+    now, year = results.row("complication"), results.row("complication", results.year)
+    note = f"Of {review.counted(year.n)} and {review.counted(now.n)} cases. The records page has every field and rule."
+    columns = [Column("Field"), Column(YEAR, "count"), Column(review.short, "count")]
+    return Table("unwritten", "Never written down", columns, rows, note)
 
 
 def mix(review: Review, by: str) -> Figure | None:
