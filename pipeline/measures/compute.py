@@ -15,6 +15,7 @@ GROUP = ["period", "by", "level"]
 COLUMNS = ["measure", "unit", "period", "by", "level", "n", "numerator", "denominator", "value", "low", "high",
            "not_assessable", "method"]  # fmt: skip
 DECIMALS = 1e9
+RESULTS_LAYER = "40_results"
 
 
 def compute(db, settings: Settings, month: str | None = None, progress=None) -> str | None:
@@ -23,7 +24,13 @@ def compute(db, settings: Settings, month: str | None = None, progress=None) -> 
     Raises SettingsFault for a month without records.
     """
     report_month = write_periods(db, settings, month)
-    build_layer(db, ("40_results",), progress)
+    build_layer(db, (RESULTS_LAYER,), progress)
+    assemble(db)
+    return report_month
+
+
+def assemble(db) -> None:
+    """Writes `results` from the counts of layer 40 and report_periods, wherever they were computed."""
     groups = _groups(db)
     found = [
         shares(db, groups),
@@ -37,7 +44,6 @@ def compute(db, settings: Settings, month: str | None = None, progress=None) -> 
     ]
     results = pd.concat([rows.reindex(columns=COLUMNS[:-1] + ["kind"]) for rows in found], ignore_index=True)
     _write(db, results)
-    return report_month
 
 
 def _groups(db) -> pd.DataFrame:

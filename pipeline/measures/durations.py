@@ -54,17 +54,17 @@ def log_ranks(db, groups: pd.DataFrame) -> pd.DataFrame:
 def _samples(db, which: str):
     """((measure, period, by, level), minutes, seen) of every curve, for the periods that match."""
     found = db.sql(f"""
-        SELECT measure, report_periods.period, by_column, level_text,
-            array_agg(minutes ORDER BY minutes, seen DESC), array_agg(seen ORDER BY minutes, seen DESC)
-        FROM case_stages
-        JOIN case_groups ON case_groups.case_id = case_stages.case_id
-        JOIN report_periods ON case_groups.month_no BETWEEN from_month_no AND to_month_no
+        SELECT measure, period, by_column, level_text,
+            array_agg(minutes ORDER BY minutes, seen DESC), array_agg(seen ORDER BY minutes, seen DESC),
+            array_agg(cases ORDER BY minutes, seen DESC)
+        FROM stage_counts JOIN report_periods USING (period)
         WHERE {which}
         GROUP BY ALL ORDER BY ALL
     """).to_arrow_table()
     keys = zip(*(found.column(place).to_pylist() for place in range(4)), strict=True)
-    minutes, seen = found.column(4).combine_chunks(), found.column(5).combine_chunks()
+    minutes, seen, cases = (found.column(place).combine_chunks() for place in (4, 5, 6))
     starts = minutes.offsets.to_numpy()
-    minutes, seen = minutes.values.to_numpy(), seen.values.to_numpy()
+    minutes, seen, cases = (column.values.to_numpy() for column in (minutes, seen, cases))
     for key, begin, end in zip(keys, starts[:-1], starts[1:], strict=True):
-        yield key, minutes[begin:end], seen[begin:end]
+        times = cases[begin:end]
+        yield key, np.repeat(minutes[begin:end], times), np.repeat(seen[begin:end], times)

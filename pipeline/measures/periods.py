@@ -45,7 +45,8 @@ def write_periods(db, settings: Settings, month: str | None) -> str | None:
     """Writes `report_periods` and `report_months`; returns the report month, None without a case.
 
     report_months(month_no, month, cases, quarantined, complete); report_periods(ordinal, period, kind, from_month_no,
-    to_month_no, end_s, partial). Raises SettingsFault for a month without records.
+    to_month_no, end_s, partial). The 12 months start no earlier than the first case: rows of machines and stores
+    before it stand only in all. Raises SettingsFault for a month without records.
     """
     months = _months(db)
     db.execute(
@@ -66,7 +67,8 @@ def write_periods(db, settings: Settings, month: str | None) -> str | None:
         for number, text, _, _, complete in months
     ]
     year = f"{month_text(report - 11)}..{month_text(report)}"
-    rows.append((numbers[-1] + 1, year, "year", report - 11, report, month_end_s(report, settings.zone), False))
+    first = max(report - 11, numbers[0])
+    rows.append((numbers[-1] + 1, year, "year", first, report, month_end_s(report, settings.zone), False))
     rows.append((numbers[-1] + 2, "all", "all", numbers[0], numbers[-1], FAR_S, False))
     db.executemany("INSERT INTO report_periods VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
     return month_text(report)
@@ -80,7 +82,7 @@ def _months(db) -> list[tuple]:
     """
     return db.execute("""
         WITH loaded AS (
-            SELECT coalesce(site, '') AS site, month_no, count(*) AS cases FROM case_windows GROUP BY ALL
+            SELECT site, month_no, cases FROM case_months
         ), set_back AS (
             SELECT coalesce(site, '') AS site, month_no, count(*) AS quarantined
             FROM quarantine WHERE table_name = 'cases' AND month_no IS NOT NULL GROUP BY ALL

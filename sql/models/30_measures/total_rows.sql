@@ -1,13 +1,14 @@
 -- total_rows: everything that is summed, one row a thing counted, in each group its total stands by.
 --
 -- Grain   one row a thing counted (dose, case, change, mark, cycle), measure, grouping column and level
--- Reads   drug_doses, stg_stock, seed_items, gas_use, case_groups, case_windows, case_absorbent, stg_cases, stg_equipment, machine_cycles, seed_windows, seed_agents
+-- Reads   drug_doses, stg_stock, seed_items, gas_use, case_groups, case_windows, case_absorbent, stg_cases, stg_equipment, machine_cycles, seed_windows, seed_agents, seed_stock_units
 -- Units   amount in the measure's unit, NULL where unknown; month_no year x 12 + month - 1
--- Source  minutes a mark stands for are a row of seed_windows
+-- Source  minutes a mark stands for are a row of seed_windows; spellings of units are rows of seed_stock_units
 --
 -- Rules
 --   A case's gases and absorbent hours go to the month of its start. Marks expected of a cycle go to the month
---   it ends, of an open one to the last month with a case.
+--   it ends, of an open one to the last month with a case. Packs opened of a drug: as charted in packs, else mL
+--   (mg by the item's concentration) over the mL of a pack; in another unit, or none, unknown.
 
 WITH
 
@@ -45,9 +46,17 @@ SELECT 'drug_wasted_ml' AS measure, 'drug' AS by_column, drug AS level_text, mon
 FROM drug_doses
 UNION ALL
 SELECT 'drug_packs_opened' AS measure, 'drug' AS by_column, seed_items.drug AS level_text, stg_stock.month_no,
-    stg_stock.quantity AS amount
+    CASE
+        WHEN seed_stock_units.family = 'pack' THEN stg_stock.quantity
+        WHEN seed_stock_units.family = 'mL' THEN stg_stock.quantity / nullif(seed_items.pack_ml, 0e0)
+        WHEN seed_stock_units.family = 'L' THEN stg_stock.quantity * 1000e0 / nullif(seed_items.pack_ml, 0e0)
+        WHEN seed_stock_units.family = 'mg'
+            THEN stg_stock.quantity * seed_stock_units.factor
+                / nullif(seed_items.concentration_mg_ml * seed_items.pack_ml, 0e0)
+    END AS amount
 FROM stg_stock
 INNER JOIN seed_items ON seed_items.item = stg_stock.item
+LEFT JOIN seed_stock_units ON seed_stock_units.spelling = lower(stg_stock.quantity_unit)
 WHERE stg_stock.movement = 'opened' AND seed_items.drug IS NOT NULL
 UNION ALL
 SELECT measure, by_column, level_text, month_no, amount FROM oxygen
