@@ -9,7 +9,7 @@ import traceback
 from pathlib import Path
 
 from pipeline import __version__
-from pipeline.commands import case, check, demo, load, map, month, report, results, start, verify
+from pipeline.commands import case, check, demo, load, map, month, pool, report, results, start, verify
 from pipeline.errors import EXIT_OUR_FAULT, UserFault
 
 LOG = "rounds.log"
@@ -29,7 +29,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"rounds {__version__}")
     commands = top.add_subparsers(required=True, metavar="COMMAND", dest="command")
-    for command in (demo, start, map, load, check, report, case, results, month, verify):
+    for command in (demo, start, map, load, check, report, case, results, month, verify, pool):
         command.add(commands)
     for command in commands.choices.values():
         command.add_argument("--clinic", type=Path, default=Path(), metavar="DIR", help="the clinic folder (here)")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import database, settings
+from pipeline.errors import SettingsFault
 from pipeline.progress import Progress, Silent
 
 REPORTS = ("quality", "stock", "training", "records")
@@ -94,4 +95,24 @@ def results_only(clinic: Path, month: str | None, progress: Progress) -> str | N
         models.build(db, chosen, progress)
         used = measures.compute(db, chosen, month, progress)
     progress.finish()
+    return used
+
+
+def results_on_spark(clinic: Path, pooled: Path | None, master: str, month: str | None) -> str | None:
+    """`results` of a whole group, computed on Spark from a pool and kept in this folder's database."""
+    from pipeline.engines import spark
+
+    if pooled is None:
+        raise SettingsFault(
+            where="--engine spark",
+            found="no --pool",
+            wanted="the folder that `rounds pool` wrote, readable by every worker",
+            fix="add --pool DIR",
+        )
+    chosen = settings.read(clinic / settings.FILE)
+    with spark.session(master) as session:
+        counted, used = spark.results(session, pooled, pooled / "models", chosen, month)
+    with counted, database.connect(clinic / database.FILE) as db:
+        db.register("computed", counted.execute("FROM results").to_arrow_table())
+        db.execute("CREATE OR REPLACE TABLE results AS FROM computed")
     return used

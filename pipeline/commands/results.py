@@ -16,6 +16,9 @@ def add(commands):
     )
     command.add_argument("--month", metavar="YYYY-MM", help="the report month (the last complete one)")
     command.add_argument("--format", choices=FORMATS, help="csv, or by the ending of --out")
+    command.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb", help="spark: over a pool")
+    command.add_argument("--master", metavar="URL", default="local[*]", help="Spark: local[N], spark://, sc://")
+    command.add_argument("--pool", type=Path, metavar="DIR", help="what `rounds pool` wrote (with --engine spark)")
     command.add_argument("--out", type=Path, metavar="FILE", help="write there instead of stdout")
     command.set_defaults(run=run)
 
@@ -25,7 +28,12 @@ def run(asked) -> int:
     from pipeline.progress import Progress
     from pipeline.run import results_only
 
-    month = results_only(asked.clinic, asked.month, Progress())
+    if asked.engine == "spark":
+        from pipeline.run import results_on_spark
+
+        month = results_on_spark(asked.clinic, asked.pool, asked.master, asked.month)
+    else:
+        month = results_only(asked.clinic, asked.month, Progress())
     if month is None:
         say("No anesthetic with a start is loaded, so there is nothing to count. Run `rounds load` first.")
     by_ending = asked.out.suffix.lstrip(".") if asked.out else ""

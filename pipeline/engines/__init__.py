@@ -1,0 +1,1 @@
+"""Where a group outgrows one machine: canonical tables pooled as Parquet, the same SQL text on Apache Spark."""
