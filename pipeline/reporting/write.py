@@ -47,7 +47,17 @@ def quality(review: Review, folder: Path) -> list[Path]:
     page, cases = quality.page(review), discussed.page(review)
     written = write_page(page, review.settings, review.db, folder)
     written.append(summary.write(page, review, folder))
-    return written + (write_page(cases, review.settings, review.db, folder) if cases else [])
+    written += write_page(cases, review.settings, review.db, folder) if cases else []
+    _clear(folder, written)
+    return written
+
+
+def _clear(folder: Path, written: list[Path]) -> None:
+    """Takes away what an earlier month left of these pages: its tables, and its cases where this month has none."""
+    old = [folder / "cases.html", folder / "cases.xlsx", *(folder / "tables").glob("quality_*.csv"),
+           *(folder / "tables").glob("cases_*.csv")]  # fmt: skip
+    for path in set(old) - set(written):
+        path.unlink(missing_ok=True)
 
 
 def stock(review: Review, folder: Path) -> list[Path]:

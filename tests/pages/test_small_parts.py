@@ -223,3 +223,13 @@ def test_without_a_case_the_report_says_what_to_load(tmp_path):
     with pytest.raises(UserFault, match="a page called weather"):
         write(db, small_clinic.settings(), tmp_path, ["weather"])
     db.close()
+
+
+def test_an_earlier_month_leaves_nothing_behind(small, tmp_path):
+    stale = tmp_path / "reports" / "tables" / "quality_discuss-L0001-table.csv"
+    stale.parent.mkdir(parents=True)
+    stale.write_text("left over", encoding="utf-8")
+    mine = tmp_path / "reports" / "tables" / "case_L0001_readings.csv"
+    mine.write_text("another page's", encoding="utf-8")
+    write(small.db, small.settings, tmp_path, ["quality"])
+    assert not stale.exists() and mine.exists()
