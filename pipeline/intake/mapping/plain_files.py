@@ -7,7 +7,6 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
-from pipeline.intake import words as cell_words
 from pipeline.intake.arrays import encoded
 from pipeline.intake.grid import Grid, Odd
 from pipeline.intake.mapping import figures, layout, numbers, readings, records, words
@@ -61,32 +60,25 @@ def _long(grid: Grid, work: Work) -> None:
 
 def _column(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | None) -> None:
     """The readings of one parameter in a column of numbers: suspicious numbers, and cells that are no plain number."""
-    values = grid.cells.column(column).to_numpy()
-    mine = values if mask is None else values[mask]
-    if name == "etco2":
-        with np.errstate(invalid="ignore"):
-            some = mine[mine > 0][:100_000]
-        figures.must_not_be_kpa(work, [numbers.Decimal(repr(float(value))) for value in some])
-    if mask is not None:
-        _forget_stand_ins(grid, work, column, name, mask)
-    bound = {"temperature": (46, 114), "spo2": (0, 1)}.get(name)
-    if bound:
-        with np.errstate(invalid="ignore"):
-            odd = (values > bound[0]) & (values <= bound[1]) & (True if mask is None else mask)
-        percent = name == "spo2" and odd.sum() > 1 and odd.sum() == np.isfinite(mine[mine != 0]).sum()
-        _reread(grid, work, column, name, np.flatnonzero(odd), percent)
+    if name in ("etco2", "temperature", "spo2"):
+        _suspicious(grid, work, column, name, mask)
     _odd_cells(grid, work, column, name, mask)
 
 
-def _forget_stand_ins(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray) -> None:
-    """Numbers that stand for 'not measured' in a long column, of which the typing knows no parameter."""
+def _suspicious(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | None) -> None:
+    """Pressures that may be kPa, temperatures that may be Fahrenheit, saturations that may be fractions."""
     values = grid.cells.column(column).to_numpy()
-    hit = mask & np.isin(values, list(cell_words.missing_numbers().get(name, ())))
-    if hit.any():
-        why = f"{name}: numbers that stand for 'not measured' were taken as unknown."
-        work.note("missing_number", "N", column, why, hit.sum())
-        kept = pa.array(np.where(hit, np.nan, values), from_pandas=True)
-        grid.cells = grid.cells.set_column(grid.header.index(column), column, kept)
+    mine = values if mask is None else values[mask]
+    with np.errstate(invalid="ignore"):
+        if name == "etco2":
+            some = mine[mine > 0][:100_000]
+            return figures.must_not_be_kpa(work, [numbers.Decimal(repr(float(value))) for value in some])
+        low, high = {"temperature": (46, 114), "spo2": (0, 1)}[name]
+        if not ((mine > low) & (mine <= high)).any():
+            return None
+        odd = (values > low) & (values <= high) & (True if mask is None else mask)
+        percent = name == "spo2" and odd.sum() > 1 and odd.sum() == np.isfinite(mine[mine != 0]).sum()
+    return _reread(grid, work, column, name, np.flatnonzero(odd), percent)
 
 
 def _reread(grid: Grid, work: Work, column: str, name: str, positions: np.ndarray, percent: bool) -> None:

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 from pipeline.errors import RefusedFile
-from pipeline.intake import contents, headers
+from pipeline.intake import contents, encodings, headers
 from pipeline.intake.grid import Grid
 from pipeline.intake.mapping import FILE
 
@@ -32,6 +32,8 @@ def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
 
 def _read(path: Path, mapping, starts) -> list[tuple[str, Grid]]:
     kind = contents.check(path)
+    if kind in ("gzip", "zstandard"):
+        kind = contents.kind_of(encodings.head(path)[:200].encode())  # an archive of text or of JSON lines
     if kind in ("workbook", "old_workbook"):
         from pipeline.intake.readers import open_sheets
 
@@ -60,9 +62,7 @@ def table_of(path: Path) -> str:
 
         return headers.table_of([headers.clean(name) for name in read_schema(path).names], path)
     if kind == "json":
-        from pipeline.intake.encodings import head
-
-        found = re.search(r'"resourceType"\s*:\s*"(\w+)"', head(path)[:4096])
+        found = re.search(r'"resourceType"\s*:\s*"(\w+)"', encodings.head(path)[:4096])
         return FHIR_TABLES.get(found[1], "cases") if found else "cases"
     return "cases"
 

@@ -61,7 +61,8 @@ def _column(name: str, column: pa.ChunkedArray) -> pa.ChunkedArray | None:
     if pa.types.is_list(kind) or pa.types.is_large_list(kind):
         if not pa.types.is_string(kind.value_type):
             return None
-        return pa.chunked_array([[cell and ";".join(filter(None, cell)) for cell in column.to_pylist()]], pa.string())
+        words = [";".join(filter(None, cell)) if cell else None for cell in column.to_pylist()]
+        return pa.chunked_array([words], pa.string())
     if pa.types.is_nested(kind) or pa.types.is_binary(kind):
         return None
     return column.cast(pa.string())

@@ -32,6 +32,7 @@ class Part:
         self.lines: list[int] = []
         self.aside: list[tuple[int, str]] = []
         self.notes: list[Note] = []
+        self.uncounted: list[str] = []
 
     def add(self, line: int, rows: list[dict[str, str | None]], why: str) -> None:
         self.rows += rows
@@ -48,8 +49,12 @@ def read(path: Path, found: list[tuple[int, dict]], odd: list, mapping) -> list[
     for line, resource in found:
         kind = resource.get("resourceType", "")
         table = FHIR_TABLES.get(kind, "cases")
-        rows, why = _rows(resource, shelf)
-        parts.setdefault(table, Part()).add(line, rows, why)
+        part = parts.setdefault(table, Part())
+        if why := _uncounted(resource):
+            part.uncounted.append(why)
+            part.add(line, [], why)
+            continue
+        part.add(line, *_rows(resource, shelf))
         if kind == "Procedure" and resource.get("complication") and shelf.is_anesthetic(resource):
             more = other_rows.complications(resource, elements.identifier(resource), shelf)
             parts.setdefault("events", Part()).add(line, more, "")
@@ -67,13 +72,18 @@ def _opened(found: list[tuple[int, dict]]) -> list[tuple[int, dict]]:
     return found
 
 
+def _uncounted(resource: dict) -> str:
+    """Why a resource never counts, by its status; '' for one that does."""
+    kind = resource.get("resourceType", "")
+    if kind not in ("Observation", "MedicationAdministration", "AdverseEvent", "Procedure"):
+        return ""
+    real, status = elements.counts(resource)
+    return "" if real else f"{kind} that is {status}"
+
+
 def _rows(resource: dict, shelf: Shelf) -> tuple[list[dict[str, str | None]], str]:
     """(rows, why there are none) of one resource."""
     kind = resource.get("resourceType", "")
-    if kind in ("Observation", "MedicationAdministration", "AdverseEvent", "Procedure"):
-        real, status = elements.counts(resource)
-        if not real:
-            return [], f"{kind} that is {status}"
     if kind == "Observation":
         if case_column(resource, shelf.fhir):
             return [], "a fact about a case, read into it"
@@ -114,9 +124,7 @@ def _grid(path: Path, table: str, part: Part, mapping, odd: list) -> Grid:
 
 def _not_counted(part: Part) -> list[Note]:
     """Resources that never count, by their status."""
-    count = sum(" that is " in why for _, why in part.aside)
-    if not count:
+    if not part.uncounted:
         return []
     why = "Resources that are cancelled, entered in error, not done or not certain were set aside."
-    kinds = sorted({reason for _, reason in part.aside if " that is " in reason})
-    return [Note("not_counted", "A", "", count, why, tuple(kinds[:2]))]
+    return [Note("not_counted", "A", "", len(part.uncounted), why, tuple(sorted(set(part.uncounted))[:2]))]

@@ -1,5 +1,6 @@
 """Observation, MedicationAdministration and AdverseEvent as rows of vitals, drugs and events."""
 
+from pipeline.intake.mapping.dose_rows import amount_unit
 from pipeline.intake.readers.fhir import elements
 from pipeline.intake.readers.fhir.shelf import Shelf
 
@@ -31,12 +32,13 @@ def doses(given: dict, shelf: Shelf) -> Rows:
     """A MedicationAdministration as one row: a rate is an infusion, a dose a bolus."""
     start, end = elements.times(given, "effective")
     dosage = given.get("dosage") or {}
-    amount, unit = elements.quantity(dosage.get("rateQuantity"))
-    if amount is None:
-        amount, unit = elements.ratio(dosage.get("rateRatio"))
-    kind = "infusion" if amount is not None else "bolus"
-    if amount is None:
-        amount, unit = elements.quantity(dosage.get("dose"))
+    rate = elements.quantity(dosage.get("rateQuantity"))
+    rate = rate if rate[0] else elements.ratio(dosage.get("rateRatio"))
+    dose = elements.quantity(dosage.get("dose"))
+    # Some give the minutes a dose ran over as its rate; those are no rate.
+    is_rate = rate[0] is not None and (dose[0] is None or amount_unit(rate[1]) is not None)
+    amount, unit = rate if is_rate else dose
+    kind = "infusion" if is_rate else "bolus"
     medication = _medication(given, shelf)
     row = {
         "case_id": shelf.case_of(given),

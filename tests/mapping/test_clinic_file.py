@@ -1,0 +1,67 @@
+"""mapping.toml is read strictly: what it cannot mean stops with the nearest word it could."""
+
+import pytest
+
+from pipeline.errors import RefusedFile, SettingsFault
+from pipeline.intake.mapping import clinic_file
+
+KIND = {"name": "log", "files": "log*.csv", "table": "cases", "columns": {"Case": "case_id"}}
+ASKED = {"question": "kg or lb?", "sets": ["units", "Wt"], "choices": ["kg", "lb"]}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"fil": []}, "did you mean file"),
+        ({"file": [{**KIND, "colums": {}}]}, "did you mean columns"),
+        ({"file": [{**KIND, "columns": {"Wt": "wieght_kg"}}]}, "did you mean weight_kg"),
+        ({"file": [{**KIND, "table": "case"}]}, "one of 'cases'"),
+        ({"file": [{**KIND, "decimal": ";"}]}, "one of '.', ','"),
+        ({"file": [{**KIND, "clock": 13}]}, "one of 12, 24"),
+        ({"file": [{**KIND, "files": 3}]}, "a list in"),
+        ({"file": [{**KIND, "roll_hours": "long"}]}, "a number"),
+        ({"file": [{**KIND, "constants": {"sight": "north"}}]}, "did you mean site"),
+        ({"file": [{"name": "log"}]}, "files = ..."),
+        ({"file": [{**KIND, "question": [{**ASKED, "answer": "stone"}]}]}, "'kg' or 'lb'"),
+        ({"fhir": {"cases": "visit"}}, "'anesthesia', 'procedure' or 'encounter'"),
+    ],
+)
+def test_what_it_cannot_mean(given, said):
+    with pytest.raises(SettingsFault) as fault:
+        clinic_file.from_dict(given)
+    assert said in str(fault.value)
+
+
+def test_an_answer_is_as_if_written():
+    mapping = clinic_file.from_dict({"file": [{**KIND, "question": [{**ASKED, "answer": "lb"}]}]})
+    assert mapping.file[0].units == {"Wt": "lb"}
+
+
+def test_an_open_question_stops_its_files_alone(tmp_path):
+    mapping = clinic_file.from_dict(
+        {"file": [{**KIND, "question": [ASKED, ASKED]}, {**KIND, "name": "b", "files": ["b*"]}]}
+    )
+    with pytest.raises(RefusedFile, match=r"kg or lb\? \(and 1 more\)"):
+        clinic_file.must_be_answered(mapping.file[0], tmp_path / "log.csv")
+    clinic_file.must_be_answered(mapping.file[1], tmp_path / "b.csv")
+
+
+def test_which_files_are_of_a_kind(tmp_path):
+    mapping = clinic_file.from_dict({"file": [{**KIND, "sheet": "Log*"}]})
+    assert mapping.claims(tmp_path / "LOG_2026.csv") and not mapping.claims(tmp_path / "other.csv")
+    assert mapping.kinds(tmp_path / "log.csv", "log 1") and not mapping.kinds(tmp_path / "log.csv", "old")
+
+
+def test_no_file_is_no_mapping(tmp_path):
+    assert clinic_file.read(tmp_path / "mapping.toml") == clinic_file.Mapping()
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path):
+    (tmp_path / "mapping.toml").write_bytes(b"\xef\xbb\xbfschema = 1\n")
+    assert clinic_file.read(tmp_path / "mapping.toml").schema == 1
+
+
+def test_a_broken_file_names_its_line(tmp_path):
+    (tmp_path / "mapping.toml").write_text("schema = 1\nfile = [\n", encoding="utf-8")
+    with pytest.raises(SettingsFault, match="TOML"):
+        clinic_file.read(tmp_path / "mapping.toml")
