@@ -43,7 +43,32 @@ def whole(column: pa.ChunkedArray | pa.Array) -> pa.Array:
         return column
     if column.num_chunks == 1:
         return column.chunk(0)
-    return pa.concat_arrays(column.chunks) if column.num_chunks else pa.array([], column.type)
+    if not column.num_chunks:
+        return pa.array([], column.type)
+    if column.null_count or not pa.types.is_primitive(column.type) or column.type.bit_width != 64:
+        return pa.concat_arrays(column.chunks)
+    numbers = np.empty(len(column), np.int64)
+    ends = np.cumsum([0, *(len(chunk) for chunk in column.chunks)])
+
+    def copy(number: int) -> None:
+        numbers[ends[number] : ends[number + 1]] = column.chunk(number).view(pa.int64()).to_numpy()
+
+    for _ in in_order(copy, range(column.num_chunks)):
+        pass
+    return pa.array(numbers).view(column.type)
+
+
+def rises(numbers: np.ndarray) -> bool:
+    """Whether every number is larger than the one before."""
+    return all(
+        in_parts(
+            lambda part: (
+                (numbers[part][1:] > numbers[part][:-1]).all()
+                and (not part.start or numbers[part.start - 1] < numbers[part.start])
+            ),
+            len(numbers),
+        )
+    )
 
 
 def integers(values: pa.Array) -> tuple[np.ndarray, np.ndarray | None]:

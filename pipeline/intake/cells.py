@@ -63,7 +63,8 @@ def type_grid(db, table: str, grid: Grid, zone: str, pseudonym: Callable[[str], 
             if decimal == ",":
                 values, odd = _without_points(grid, name, values, odd)
             one = number_cells.type_numbers(db, column, values, odd, decimal)
-            one = number_cells.drop_missing_numbers(name, one)
+            if (table, name) != ("vitals", "value"):
+                one = number_cells.drop_missing_numbers(name, one)
         elif name in times:
             one, exact[name] = time_cells.type_times(db, table, column, *split[name], order, zone)
             one = _in_range(column, one)
@@ -72,6 +73,10 @@ def type_grid(db, table: str, grid: Grid, zone: str, pseudonym: Callable[[str], 
             if column.personal == "patient" and pseudonym:
                 one.values = _hidden(one.values, pseudonym)
         typed.values[name] = one.values
+        typed.findings += one.findings
+    if table == "vitals" and {"value", "parameter"} <= typed.values.keys():
+        one = number_cells.drop_missing_numbers("value", Typed(typed.values["value"]), typed.values["parameter"])
+        typed.values["value"] = one.values
         typed.findings += one.findings
     for name in times:
         typed.clocks[name], doubtful = _clock(typed.values[name], exact[name], zone)

@@ -116,7 +116,7 @@ def _unpacked(path: Path) -> BinaryIO:
         raise
     unpacked.seek(0)
     inside = contents.kind_of(unpacked.read(4096))
-    if inside != "text":
+    if inside not in ("text", "json"):
         raise RefusedFile(
             where=path.name,
             found=f"an archive holding {contents.WORDS[inside]}",

@@ -9,6 +9,7 @@ import pyarrow.compute as pc
 from pipeline import schema
 from pipeline.intake import findings as found
 from pipeline.intake import headers, words
+from pipeline.intake.arrays import rises
 from pipeline.intake.cells import TypedGrid
 from pipeline.intake.findings import Finding
 from pipeline.intake.grid import Grid
@@ -133,7 +134,7 @@ def _units(grid: Grid) -> tuple[np.ndarray, np.ndarray]:
     """(line of each source row, source row of each grid row). A mapped wide line stands on many grid rows."""
     rows = grid.rows.to_numpy(zero_copy_only=False)
     every = rows if grid.before_rows is None else grid.before_rows.to_numpy(zero_copy_only=False)
-    if grid.before_rows is None and (len(rows) < 2 or (rows[1:] > rows[:-1]).all()):
+    if grid.before_rows is None and (not len(rows) or rises(rows)):
         return rows, np.arange(len(rows))
     lines = np.unique(every)
     return lines, np.searchsorted(lines, rows)

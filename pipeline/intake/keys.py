@@ -8,7 +8,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
-from pipeline.intake.arrays import encoded, in_parts, integers, whole
+from pipeline.intake.arrays import encoded, in_parts, integers, rises, whole
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
 
 LIMIT = 1 << 62
@@ -94,8 +94,7 @@ def _span(numbers_of: Callable[[slice], np.ndarray], known: np.ndarray | None, l
 
 def repeated(keys: np.ndarray) -> np.ndarray:
     """Positions of the rows whose key stands more than once."""
-    rising = in_parts(lambda part: bool((np.diff(keys[part.start : part.stop + 1]) > 0).all()), len(keys))
-    if all(rising):
+    if not len(keys) or rises(keys):
         return np.array([], np.int64)
     ordered = np.sort(keys)
     twice = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])

@@ -6,6 +6,8 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import (
@@ -186,13 +188,17 @@ def _load_grid(
 def _account(source: Source, table: str, grid: Grid, typed: TypedGrid, incoming: Incoming) -> FileAccount:
     """Counts every source row once: quarantined before replaced before new before unchanged."""
     state = incoming.state
-    quarantined = state & QUARANTINED > 0
-    replaced = (state & REPLACED > 0) & ~quarantined
-    new = (state & NEW > 0) & ~quarantined & ~replaced
-    unchanged = (state & UNCHANGED > 0) & ~quarantined & ~replaced & ~new
-    settled = quarantined | replaced | new | unchanged
+    became = (
+        np.select(
+            [state & QUARANTINED > 0, state & REPLACED > 0, state & NEW > 0, state & UNCHANGED > 0],
+            [QUARANTINED, REPLACED, NEW, UNCHANGED],
+        )
+        if (state & (state - 1)).any()
+        else state
+    )
+    counted = {what: int(np.count_nonzero(became == what)) for what in (NEW, UNCHANGED, REPLACED, QUARANTINED)}
     aside = {line for line, _ in incoming.set_aside}
-    empty = [int(line) for line in incoming.lines[~settled] if int(line) not in aside]
+    empty = [int(line) for line in incoming.lines[became == 0] if int(line) not in aside]
     incoming.set_aside += [(line, "no reading in it") for line in empty]
     account = FileAccount(
         source.name,
@@ -202,11 +208,11 @@ def _account(source: Source, table: str, grid: Grid, typed: TypedGrid, incoming:
         separator=grid.facts.get("separator", ""),
         decimal=typed.decimal,
         facts=dict(grid.facts),
-        read=int(settled.sum()) + len(grid.rejected),
-        new=int(new.sum()),
-        unchanged=int(unchanged.sum()),
-        replaced=int(replaced.sum()),
-        quarantined=int(quarantined.sum()) + len(grid.rejected),
+        read=sum(counted.values()) + len(grid.rejected),
+        new=counted[NEW],
+        unchanged=counted[UNCHANGED],
+        replaced=counted[REPLACED],
+        quarantined=counted[QUARANTINED] + len(grid.rejected),
         set_aside=len(incoming.set_aside),
         notes=[*grid.notes, *_notes(typed), *_absent(incoming)],
         problems=_problems(incoming, grid),
@@ -256,6 +262,8 @@ def _problems(incoming: Incoming, grid: Grid) -> list[tuple[str, int]]:
     """(first sentence, how many rows) of each rule that quarantined rows."""
     said: dict[tuple[str, str], list] = {}
     for problem in incoming.problems:
+        if not len(problem.units):
+            continue
         entry = said.setdefault((problem.rule, problem.column), [problem.reasons[0].as_py(), 0])
         entry[1] += len(problem.units)
     for why, count in Counter(why for *_, why in grid.rejected).items():

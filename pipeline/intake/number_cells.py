@@ -167,16 +167,24 @@ def _read(db, column: schema.Column, distinct: pa.Array, decimal: str) -> pa.Tab
     )
 
 
-def drop_missing_numbers(column: str, typed: Typed) -> Typed:
-    """The column with the numbers that stand for not measured made unknown (rule N2)."""
-    stand_ins = words.missing_numbers().get(column)
-    if not stand_ins or not len(typed.values):
+def drop_missing_numbers(column: str, typed: Typed, parameter: pa.Array | None = None) -> Typed:
+    """The column with the numbers that stand for not measured made unknown (rule N2).
+
+    parameter: of each row, for the value column of long vitals, where it decides which numbers do.
+    """
+    stand_ins = words.missing_numbers()
+    if not len(typed.values) or (parameter is None and column not in stand_ins):
         return typed
     numbers = typed.values.to_numpy(zero_copy_only=False)
     suspect = np.concatenate(
         in_parts(lambda part: part.start + np.flatnonzero((numbers[part] <= 0) | (numbers[part] >= 999)), len(numbers))
     )
-    suspect = suspect[np.isin(numbers[suspect], list(stand_ins))]
+    if parameter is None:
+        suspect = suspect[np.isin(numbers[suspect], list(stand_ins[column]))]
+    elif len(suspect):
+        named = parameter.take(pa.array(suspect)).to_pylist()
+        hit = [number in stand_ins.get(name, ()) for name, number in zip(named, numbers[suspect], strict=True)]
+        suspect = suspect[np.array(hit, bool)]
     if not len(suspect):
         return typed
     texts = pa.array([f"{number:g}" for number in numbers[suspect]])

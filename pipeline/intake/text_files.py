@@ -294,6 +294,8 @@ def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
 
     table = arrow_csv.read_csv(
         pa.BufferReader(block),
+        # The system's allocator keeps what it is given back; the default one returns it at every block.
+        memory_pool=pa.system_memory_pool(),
         read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(block) + 1),
         parse_options=arrow_csv.ParseOptions(
             delimiter=found.separator, ignore_empty_lines=False, invalid_row_handler=skip
@@ -310,19 +312,13 @@ def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
 
 def blocks(decoded: Decoded, skip: int) -> Iterator[tuple[int, bytes]]:
     """(where it starts, the bytes) of blocks that end with a line, below the first skip lines."""
-    stream, rest = decoded.stream, b""
+    stream = decoded.stream
     stream.seek(0)
     for _ in range(skip):
         stream.readline()
     start = stream.tell()
     while block := stream.read(BLOCK):
-        end = block.rfind(b"\n") + 1
-        if not end:
-            rest += block
-            continue
-        whole = rest + block[:end]
-        yield start, whole
-        start += len(whole)
-        rest = block[end:]
-    if rest:
-        yield start, rest
+        if not block.endswith(b"\n"):
+            block += stream.readline()
+        yield start, block
+        start += len(block)

@@ -11,10 +11,13 @@ from fnmatch import fnmatch
 import numpy as np
 import pyarrow as pa
 
+from pipeline.intake.arrays import encoded
 from pipeline.intake.grid import Grid, Note
 from pipeline.intake.mapping import layout, numbers, words
 from pipeline.intake.mapping.distinct import distinct
 
+# Most keys look like this, and none that does begins a line of totals.
+PLAIN_ID = re.compile(r"[A-Z]?\d+")
 PAGE = re.compile(r"^\D{0,12}\s*\d+\s*(?:/|of|von|sur|de|van|di)\s*\d+$")
 BLANK, REPEATED, TOTAL, TEST = "blank line", "column names repeated", "total, page or signature line", "test patient"
 NOTES = {
@@ -50,10 +53,14 @@ def _suspects(grid: Grid, keys: Sequence[str], skip: Sequence[str]) -> np.ndarra
     """Positions of rows with a key cell that is blank, the column's own name, or a word of totals."""
     found = np.zeros(len(grid.rows), bool)
     for key in keys:
-        column = distinct(grid.cells.column(key))
-        hit = [cell is None or _names(cell, key) or is_row_word(cell, skip) for (cell,) in column.keys]
+        codes, texts = encoded(grid.cells.column(key))
+        hit = [
+            not PLAIN_ID.fullmatch(cell) and (_names(cell, key) or is_row_word(cell, skip))
+            for cell in texts.to_pylist()
+        ]
+        hit.append(grid.cells.column(key).null_count > 0)
         if any(hit):
-            found |= np.array(hit)[column.codes]
+            found |= np.array(hit)[codes]
     return np.flatnonzero(found)
 
 
