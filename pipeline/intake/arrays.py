@@ -58,6 +58,14 @@ def whole(column: pa.ChunkedArray | pa.Array) -> pa.Array:
     return pa.array(numbers).view(column.type)
 
 
+def as_text(values: pa.Array) -> pa.Array:
+    """Values as a message shows them: times without parts of a second."""
+    values = whole(values)
+    if pa.types.is_timestamp(values.type):
+        values = values.cast(pa.timestamp("s"), safe=False)
+    return values.cast(pa.string())
+
+
 def rises(numbers: np.ndarray) -> bool:
     """Whether every number is larger than the one before."""
     return all(

@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import headers, number_cells, plain, time_cells, word_cells, zones
-from pipeline.intake.arrays import in_parts, integers, whole
+from pipeline.intake.arrays import as_text, in_parts, integers, whole
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.folds import resolve
 from pipeline.intake.grid import Grid, Odd
@@ -146,7 +146,7 @@ def _in_range(column: schema.Column, typed: Typed) -> Typed:
         return typed
     outside = pc.fill_null(pc.or_(pc.less(typed.values, EARLIEST), pc.greater_equal(typed.values, latest)), False)
     positions = np.flatnonzero(outside.to_numpy(zero_copy_only=False))
-    texts = typed.values.take(pa.array(positions)).cast(pa.string())
+    texts = as_text(typed.values.take(pa.array(positions)))
     values = pc.if_else(outside, pa.scalar(None, typed.values.type), typed.values)
     return Typed(values, [*typed.findings, Finding("time_out_of_range", "Q", column.name, positions, texts)])
 

@@ -4,7 +4,7 @@ import pyarrow as pa
 
 from pipeline.intake import findings as found
 from pipeline.intake import headers
-from pipeline.intake.arrays import whole
+from pipeline.intake.arrays import as_text
 from pipeline.intake.cells import TypedGrid
 from pipeline.intake.grid import Grid
 from pipeline.intake.incoming import Incoming
@@ -19,7 +19,7 @@ def write(db, incoming: Incoming, typed: TypedGrid, grid: Grid, file_id: int, na
         column, take = columns[finding.column], pa.array(finding.positions)
         texts = finding.texts
         if texts is None:
-            texts = whole(typed.values[finding.column].take(take)).cast(pa.string())
+            texts = as_text(typed.values[finding.column].take(take))
         distinct = texts.dictionary_encode()
         said = [found.reason(finding.rule, column, text) for text in distinct.dictionary.to_pylist()] + [None]
         nothing = pa.nulls(len(finding), pa.string())
