@@ -67,6 +67,16 @@ def test_of_two_strengths_the_one_the_row_names(store):
     assert used(store, items, doses, item="weak") == []
 
 
+def test_two_items_of_one_strength_cannot_be_told_apart(store):
+    items = {
+        "small": {"drug": "fentanyl", "concentration_mg_ml": 0.05, "pack_ml": 2},
+        "large": {"drug": "fentanyl", "concentration_mg_ml": 0.05, "pack_ml": 10},
+    }
+    assert used(store, items, "C1 | fentanyl | bolus | 2026-03-02 08:00 | | 1.5 | mL | 0.05 | 0") == []
+    bottles = {"a": {"drug": "isoflurane", "pack_ml": 100}, "b": {"drug": "isoflurane", "pack_ml": 250}}
+    assert used(store, bottles, vitals=GAS) == []
+
+
 GAS = "C1 | 2026-03-02 08:00 | o2_flow | 1\nC1 | 2026-03-02 08:00 | vaporizer_setting | 2"
 
 

@@ -178,9 +178,12 @@ def lines(view: View) -> Table:
         Column("Would explain it"),
         Column("Where"),
     ]
-    cells = [[row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"],
-              row["second_person"], row["opening_ml"], row["in_ml"], row["out_ml"], row["lost_ml"], row["counted_ml"], row["difference_ml"],
-              row["state"], likely(row), place(view, row)] for row in rows]  # fmt: skip
+    ml = ("opening_ml", "in_ml", "out_ml", "lost_ml", "counted_ml", "difference_ml")
+    cells = [
+        [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
+         *(row[name] for name in ml), row["state"], likely(row), place(view, row)]
+        for row in rows
+    ]  # fmt: skip
     return Table("book-lines", "Every line of the book", columns, cells)
 
 

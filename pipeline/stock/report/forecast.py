@@ -1,6 +1,7 @@
 """The next three months of every item, and how good such forecasts were before."""
 
 from pipeline.figures.months import lines
+from pipeline.figures.theme import plain
 from pipeline.forecasting.methods import METHODS
 from pipeline.reporting.display import month_name, month_text
 from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
@@ -15,7 +16,7 @@ def section(view: View) -> Section:
     if not ahead:
         return Section("forecast", "What comes", "How much will be needed?", ["No complete month is loaded yet."])
     months = sorted({row["month"] for row in ahead})
-    figures = [drawn(view, item) for item in dearest(view)]
+    figures = [drawn(view, item, place) for place, item in enumerate(dearest(view), start=1)]
     items = [Grid(figures), next_months(view, ahead, months), past(view), planned(view)]
     return Section(
         "forecast",
@@ -39,16 +40,15 @@ def dearest(view: View) -> list[str]:
     return [row["item"] for row in rows]
 
 
-def drawn(view: View, item: str) -> Figure:
-    past = view.rows("SELECT month, demand, missing FROM item_demand WHERE item = $item ORDER BY month_no", item=item)[
-        -24:
-    ]
+def drawn(view: View, item: str, place: int) -> Figure:
+    """Past demand and forecast of one item, the place-th on the page."""
+    past = view.rows("SELECT * FROM item_demand WHERE item = $item ORDER BY month_no", item=item)[-24:]
     ahead = view.rows("SELECT * FROM forecasts WHERE item = $item ORDER BY month_no", item=item)
     method = view.rows("SELECT * FROM forecast_methods WHERE item = $item", item=item)[0]
     unit = ahead[0]["base_unit"]
     before, after = [None] * len(past), [None] * len(ahead)
     series = [
-        {"label": "", "values": [row["demand"] for row in past] + after, "quiet": False},
+        {"label": "", "values": [row["demand"] for row in past] + after},
         {
             "label": "",
             "values": before + [row["mean"] for row in ahead],
@@ -63,7 +63,7 @@ def drawn(view: View, item: str) -> Figure:
         f"{month_name(last['month'], short=True)}"
     )
     table = Table(
-        f"forecast-{item.replace('_', '-')}",
+        f"forecast-{place}",
         f"{item_words(item)}, {unit_words(unit)} a month",
         [Column("Month", "month"), Column("Needed", "number"), Column("80% range", "range"),
          Column("95% range", "range"), Column("")],
@@ -72,8 +72,8 @@ def drawn(view: View, item: str) -> Figure:
             view.span(row["low_95"], row["high_95"]), "forecast"] for row in ahead],
     )  # fmt: skip
     caption = f"Line: past demand. Diamonds and band: forecast with its 80% range. {method['why']}"
-    return Figure(f"fan-{item.replace('_', '-')}", finding, lines([row["month"] for row in past + ahead], series,
-                  unit_words(unit), height=240), table, caption, "forecast", "half")  # fmt: skip
+    drawing = lines([row["month"] for row in past + ahead], series, plain(unit_words(unit)), height=240)
+    return Figure(f"fan-{place}", finding, drawing, table, caption, "forecast", "half")
 
 
 def next_months(view: View, ahead: list[dict], months: list[str]) -> Table:

@@ -1,6 +1,6 @@
 """What the store says beside what the records say; inhalants beside fills; lots that expire."""
 
-from pipeline.reporting.display import month_number, month_text
+from pipeline.reporting.display import listing, month_number, month_text
 from pipeline.reporting.frame import Column, Fold, Section, Table
 from pipeline.stock.report.view import View, item_cell, unit_words
 
@@ -14,7 +14,7 @@ SOURCES = {
 
 
 def section(view: View) -> Section:
-    items = [beside(view), *inhalants(view), expiring(view), differences(view)]
+    items = [beside(view), unassigned(view), *inhalants(view), expiring(view), differences(view)]
     return Section(
         "shelf",
         "The store beside the records",
@@ -53,6 +53,21 @@ def beside(view: View) -> Table | None:
         "are raised or lowered by it; too far from 1, they go by the shelf alone: look at open_days and at the charts."
     )
     return Table("shelf-beside-records", "What left the shelf over what was charted", columns, cells, note)
+
+
+def unassigned(view: View) -> str | None:
+    """Doses of drugs on the shelf that no item could be held for."""
+    rows = view.rows("""
+        WITH given AS (SELECT drug, count(*) AS doses FROM drug_doses GROUP BY drug),
+        held AS (SELECT drug, count(*) AS doses FROM item_use JOIN stock_items USING (item) GROUP BY drug)
+        SELECT given.drug, given.doses - coalesce(held.doses, 0) AS doses
+        FROM given LEFT JOIN held USING (drug)
+        WHERE given.drug IN (SELECT drug FROM stock_items) AND given.doses > coalesce(held.doses, 0) ORDER BY 2 DESC, 1
+    """)
+    if not rows:
+        return None
+    said = listing([f"{view.display.count(row['doses'])} of {row['drug']}" for row in rows])
+    return f"Doses that do not say which of several items of the drug they came from, and are in none: {said}."
 
 
 def inhalants(view: View) -> list:

@@ -6,59 +6,69 @@
 -- Source  the charge of absorbent where a change does not say is a row of seed_windows
 --
 -- Rules
---   A drug on the shelf in one strength is that item; in several, the one whose concentration the row names.
---   What leaves the pack is mg / the pack's concentration, else the mL given; what was wasted comes on top.
---   Oxygen is an item in L, absorbent one in g or in whole charges, canisters are counted.
+--   A drug on the shelf as one item is that item; as several, the only one of the concentration the row names.
+--   Two items of one strength, or of one consumable, cannot be told apart: the records then say nothing of
+--   either. What leaves the pack is mg / the pack's concentration, else the mL given; what was wasted comes on
+--   top. Oxygen is an item in L, absorbent one in g or in whole charges, canisters are counted.
 
 WITH
 
-strengths AS (
-    SELECT drug, count(*) AS items
+holders AS (
+    SELECT
+        item,
+        drug,
+        consumable,
+        concentration_mg_ml,
+        base_unit,
+        count(*) OVER (PARTITION BY coalesce(drug, consumable)) AS of_kind,
+        count(*) OVER (PARTITION BY coalesce(drug, consumable), concentration_mg_ml) AS of_strength
     FROM stock_items
-    WHERE drug IS NOT NULL
-    GROUP BY drug
+    WHERE coalesce(drug, consumable) IS NOT NULL
 ),
 
 doses AS (
     SELECT
-        stock_items.item,
+        holders.item,
         drug_doses.case_id,
         coalesce(case_windows.start_day, drug_doses.given_day) AS use_day,
         drug_doses.month_no,
         CASE
-            WHEN drug_doses.mg IS NOT NULL AND stock_items.concentration_mg_ml > 0e0
-                THEN drug_doses.mg / nullif(stock_items.concentration_mg_ml, 0e0)
+            WHEN drug_doses.mg IS NOT NULL AND holders.concentration_mg_ml > 0e0
+                THEN drug_doses.mg / nullif(holders.concentration_mg_ml, 0e0)
             ELSE drug_doses.ml
         END AS given_qty,
         CASE
             WHEN drug_doses.wasted_ml IS NULL THEN 0e0
-            WHEN drug_doses.concentration_mg_ml > 0e0 AND stock_items.concentration_mg_ml > 0e0
+            WHEN drug_doses.concentration_mg_ml > 0e0 AND holders.concentration_mg_ml > 0e0
                 THEN drug_doses.wasted_ml * drug_doses.concentration_mg_ml
-                    / nullif(stock_items.concentration_mg_ml, 0e0)
+                    / nullif(holders.concentration_mg_ml, 0e0)
             ELSE drug_doses.wasted_ml
         END AS wasted_qty
     FROM drug_doses
-    INNER JOIN stock_items ON stock_items.drug = drug_doses.drug
-    INNER JOIN strengths ON strengths.drug = stock_items.drug
-    LEFT JOIN seed_agents ON seed_agents.agent = stock_items.drug
+    INNER JOIN holders ON holders.drug = drug_doses.drug
+    LEFT JOIN seed_agents ON seed_agents.agent = holders.drug
     LEFT JOIN case_windows ON case_windows.case_id = drug_doses.case_id
     WHERE seed_agents.agent IS NULL
-        AND stock_items.base_unit = 'mL'
-        AND (strengths.items = 1 OR stock_items.concentration_mg_ml = drug_doses.concentration_mg_ml)
+        AND holders.base_unit = 'mL'
+        AND (
+            holders.of_kind = 1
+            OR (holders.of_strength = 1 AND holders.concentration_mg_ml = drug_doses.concentration_mg_ml)
+        )
 ),
 
 gases AS (
     SELECT
-        stock_items.item,
+        holders.item,
         gas_use.case_id,
         case_windows.start_day AS use_day,
         gas_use.month_no,
-        CASE WHEN stock_items.consumable = 'oxygen' THEN gas_use.oxygen_l ELSE gas_use.liquid_ml END AS qty
+        CASE WHEN holders.consumable = 'oxygen' THEN gas_use.oxygen_l ELSE gas_use.liquid_ml END AS qty
     FROM gas_use
     INNER JOIN case_windows ON case_windows.case_id = gas_use.case_id
-    INNER JOIN stock_items
-        ON (stock_items.base_unit = 'mL' AND coalesce(stock_items.drug, stock_items.consumable) = gas_use.agent)
-        OR (stock_items.base_unit = 'L' AND stock_items.consumable = 'oxygen')
+    INNER JOIN holders
+        ON (holders.base_unit = 'mL' AND coalesce(holders.drug, holders.consumable) = gas_use.agent)
+        OR (holders.base_unit = 'L' AND holders.consumable = 'oxygen')
+    WHERE holders.of_kind = 1
 ),
 
 charge AS (
@@ -68,18 +78,18 @@ charge AS (
 
 changes AS (
     SELECT
-        stock_items.item,
+        holders.item,
         stg_equipment.done_day AS use_day,
         stg_equipment.month_no,
         CASE
-            WHEN stock_items.base_unit <> 'g' THEN 1e0
+            WHEN holders.base_unit <> 'g' THEN 1e0
             WHEN stg_equipment.val_unit = 'g' THEN stg_equipment.val
             ELSE charge.grams
         END AS qty
     FROM stg_equipment
     CROSS JOIN charge
-    INNER JOIN stock_items ON stock_items.consumable = stg_equipment.item
-    WHERE stg_equipment.action = 'changed'
+    INNER JOIN holders ON holders.consumable = stg_equipment.item
+    WHERE stg_equipment.action = 'changed' AND holders.of_kind = 1
 ),
 
 used AS (
