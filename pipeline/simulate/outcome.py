@@ -28,7 +28,9 @@ def outcome(plan: Plan, cases: pd.DataFrame) -> None:
     by_class = [np.array(share)[cases.asa_class - 1] for share in (DEATH_48H, DEATH_LATER, ON_THE_TABLE, LATER_SLEEP)]
     early, late, table, sleep = (draw < share for draw, share in zip(draws, by_class, strict=True))
     early = draws[0] < by_class[0] * worse
-    late, table, sleep = late & ~early, table & ~early, sleep & ~early & ~late & ~table
+    table = table & ~early
+    late = late & ~early & ~table
+    sleep = sleep & ~early & ~late & ~table
     end = cases.m_extubation.to_numpy()
     during = early & (rng.random(n) < DURING)
     at = np.full(n, np.nan)
@@ -42,7 +44,7 @@ def outcome(plan: Plan, cases: pd.DataFrame) -> None:
     at = np.where(late | sleep, long_after, at)
     cases["outcome"] = np.where(early | late, "died", np.where(table | sleep, "euthanised", "alive"))
     cases["m_outcome"] = at
-    cases["dies_during"], cases["sleeps_during"] = during, table
+    cases["dies_during"] = during
     _take_away(cases, during | table, at)
     recovery = after & (at < end + 30 * 60)
     for stage in AFTER_EXTUBATION:

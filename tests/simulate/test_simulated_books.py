@@ -43,6 +43,9 @@ def test_stages_follow_each_other(clean):
     times = clean.cases[STAGES].apply(lambda column: column.astype("int64").where(column.notna()))
     latest = times.cummax(axis=1)
     assert ((times >= latest) | times.isna()).all().all()
+    assert (
+        minutes(clean.cases.end_at, clean.cases.induction_at).between(10, 12 * 60).loc[clean.cases.end_at.notna()].all()
+    )
 
 
 def test_no_machine_has_two_patients(clean):
