@@ -207,6 +207,12 @@ def test_a_group_gone_before_the_first_event_is_left_out():
     assert log_rank([*both, ([0.5, 0.5], [0, 0])]) == pytest.approx(log_rank(both))
 
 
+def test_a_group_last_seen_at_the_first_event_was_at_risk_then():
+    """By hand: 1 of 4 at risk at 5 min, 1 event: expected 1/4, variance 1/4 x 3/4; (1/4)² over it is 1/3."""
+    found = log_rank([([5], [0]), ([5, 6, 7], [1, 1, 0])])
+    assert (found.chi2, found.dof) == (pytest.approx(1 / 3), 1)
+
+
 def test_times_that_cannot_be_are_a_fault_of_the_caller():
     with pytest.raises(ValueError, match="missing or negative"):
         kaplan_meier([5, -1], [1, 1])
