@@ -75,5 +75,5 @@ def pytest_terminal_summary(terminalreporter):
         return
     terminalreporter.section("faults of exports: number, class asked for, what became of it")
     for number, (properties, outcome) in sorted(shown.items(), key=lambda item: (item[0][0], int(item[0][1:]))):
-        place = f" - loaded as charted; {properties['place']}" if properties["place"] else ""
+        place = f" - {properties['place']}" if properties["place"] else ""
         terminalreporter.write_line(f"{number:>4}  {properties['grade']:<10} {outcome:<7} {properties['what']}{place}")

@@ -1,7 +1,8 @@
 """The faults of real exports: one entry a fault, each with the class it must get and a fixture that shows it.
 
 Classes: A accepted and converted, N accepted with a note, W taken as unknown or flagged, Q quarantined, S stopped.
-A fault that is no matter of intake says where it is dealt with; its fixture shows that the rows load as charted.
+A fault that intake leaves to others, whole or in part, names the model or check that has it; what intake does with
+it, which may be to load the rows as charted, is what its fixture shows.
 """
 
 from collections.abc import Callable

@@ -104,7 +104,7 @@ def age(bench):
     "P8",
     "Q value",
     "weight in grams",
-    "kept as charted, flagged with its proposal; unknown in every measure (stg_cases)",
+    "unknown in every measure: model stg_cases",
 )
 def grams(bench):
     loaded = cases_of(bench, "weight_kg", {"C06": "4200"})
@@ -132,7 +132,7 @@ def pounds(bench):
     assert loaded.cell("weight_kg", "C02") == 1.905  # 4.2 lb
 
 
-@fault("P10", "W", "a decimal slip of a known patient's weight")
+@fault("P10", "W", "a decimal slip of a known patient's weight", "against other visits: check cases_weight_factor_10")
 def slip(bench):
     loaded = cases_of(bench, "weight_kg", {"C06": "42"})
     assert [row[:2] for row in loaded.flagged()] == [("weight_kg", "42")]
@@ -209,7 +209,9 @@ def tests(bench):
     assert loaded.notes("N")["test_patient"] == 2
 
 
-@fault("P18", "N", "two anesthetics of one patient on one day", "each induction is its own case")
+@fault(
+    "P18", "N", "two anesthetics of one patient on one day", "each induction is a case of its own: model case_windows"
+)
 def again(bench):
     bench.month.cases.append(bench.month.case("C05") | {"case_id": "C05b", "induction_at": "2026-03-05 14:05:00",
                                                         "intubation_at": "2026-03-05 14:09:00"})  # fmt: skip
@@ -226,7 +228,7 @@ def outcome(bench):
     assert loaded.notes("W")["not_a_code"] == 1
 
 
-@fault("P20", "W", "death on a later day", "each rate names its window (case_deaths)")
+@fault("P20", "W", "death on a later day", "each rate names its window: model case_deaths")
 def horizon(bench):
     for row in bench.month.cases:
         row["outcome_at"] = "2026-03-08 10:00:00" if row["case_id"] == "C05" else ""

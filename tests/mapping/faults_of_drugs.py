@@ -66,7 +66,12 @@ def several(bench):
     bench.others_unchanged(loaded, "C05", "C06")
 
 
-@fault("D4", "A / Q value", "mcg and mg; no unit at all", "doses far above their table are a rule of the record checks")
+@fault(
+    "D4",
+    "A / Q value",
+    "mcg and mg; no unit at all",
+    "doses a thousand times their table: check drugs_dose_factor_1000",
+)
 def micrograms(bench):
     cells = {
         "C05": ("5", "µg/kg"),
@@ -86,7 +91,7 @@ def micrograms(bench):
     bench.others_unchanged(loaded, *cells)
 
 
-@fault("D5", "A / W", "dose, dose per kg, volume", "mL need a concentration, mg/kg a weight (drug_doses)")
+@fault("D5", "A / W", "dose, dose per kg, volume", "mL need a concentration, mg/kg a weight: model drug_doses")
 def volumes(bench):
     bench.month.dose("C05", "propofol").update(amount="0.3 ml", amount_unit="")
     loaded = bench.load()
@@ -94,7 +99,7 @@ def volumes(bench):
     bench.others_unchanged(loaded, "C05")
 
 
-@fault("D6", "A / W", "rates", "amount = rate x time x weight (drug_doses)")
+@fault("D6", "A / W", "rates", "amount = rate x time x weight: model drug_doses")
 def rates(bench):
     bench.month.dose("C05", "propofol").update(amount="0.2", amount_unit="mg/kg/min")
     bench.month.dose("C06", "propofol").update(amount="5 mcg/kg/h", amount_unit="")
@@ -135,28 +140,33 @@ table = "drugs"
     assert loaded.notes("A")["not_counted"] == 2
 
 
-@fault("D9", "N", "waste, top-ups, counts, negative amounts", "movements and balances (stock_moves)")
+@fault(
+    "D9",
+    "N",
+    "waste, top-ups, counts, negative amounts",
+    "movements and balances: model stock_moves; check stock_quantity_not_negative",
+)
 def movements(bench):
     assert stock_of(bench, STOCK)[2] == ("propofol_20ml", "counted", -3.0, "mL")
 
 
-@fault("D10", "W", "packs instead of doses", "a pack table in the settings (stock_items)")
+@fault("D10", "W", "packs instead of doses", "a pack table in the settings: model stock_items")
 def packs(bench):
     assert stock_of(bench, STOCK)[1] == ("propofol_20ml", "received", 2.0, "box")
 
 
-@fault("D11", "A", "use in some months only", "zeros are data in every forecast (pipeline/forecasting)")
+@fault("D11", "A", "use in some months only", "zeros are data: model item_use")
 def intermittent(bench):
     assert stock_of(bench, [STOCK[0] | {"quantity": "0"}])[0][2] == 0
 
 
-@fault("D12", "W", "months that are not full", "partial months stand in no forecast or limit (pipeline/forecasting)")
+@fault("D12", "W", "months that are not full", "partial months stand in no forecast: model record_end")
 def partial(bench):
     bench.month.cases = [row for row in bench.month.cases if row["induction_at"] < "2026-03-21"]
     loaded = bench.load(bench.without("vitals.csv", "drugs.csv", "events.csv"))
     assert loaded.account("cases.csv").quarantined == 0
 
 
-@fault("D13", "W", "gaps in supply", "orders and positions (stock_positions)")
+@fault("D13", "W", "gaps in supply", "model stock_positions")
 def gaps(bench):
     assert stock_of(bench, [STOCK[0] | {"quantity": "0"}, STOCK[1]])[0][2] == 0

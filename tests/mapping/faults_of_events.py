@@ -27,7 +27,10 @@ def equipment_of(bench, cells: dict, mapping: str = ""):
 
 
 @fault(
-    "E1", "W", "free text with negation is no event", "a row of events is nothing without its event: it waits in to_fix"
+    "E1",
+    "W",
+    "free text with negation is no event",
+    "a row of events is nothing without its event: quarantined, not only flagged",
 )
 def negation(bench):
     for row, words in zip(
@@ -41,7 +44,7 @@ def negation(bench):
     bench.others_unchanged(loaded, "C05", "C10", "C15", "C20")
 
 
-@fault("E2", "A", "one event charted three times", "one a case and kind in rates (case_complications)")
+@fault("E2", "A", "one event charted three times", "one a case and kind in rates: model case_complications")
 def thrice(bench):
     event = bench.month.events[0]
     bench.month.events += [event | {"occurred_at": f"2026-03-05 09:{minute}:00"} for minute in (10, 15)]
@@ -50,7 +53,7 @@ def thrice(bench):
     bench.others_unchanged(loaded, "C05")
 
 
-@fault("E3", "A", "none, and not filled in", "whether complications are charted is a setting ([events] recorded)")
+@fault("E3", "A", "none, and not filled in", "blank is not none: model case_charting")
 def ticked(bench):
     rows = "Case;Low pressure;Cold\nC05;x;\nC06;no;no\nC07;;\nC08;ja;yes\n"
     loaded = bench.load(bench.without("events.csv") | {"ticks.csv": rows}, TICKS)
@@ -60,7 +63,12 @@ def ticked(bench):
     assert (account.lines, account.read, account.set_aside) == (4, 2, 2)
 
 
-@fault("E4", "W", "event without its sign, sign without its event", "agreement of both in the report (case_agreement)")
+@fault(
+    "E4",
+    "W",
+    "event without its sign, sign without its event",
+    "model case_agreement; check events_sign_seen, check events_sign_charted",
+)
 def agreement(bench):
     loaded = bench.load()
     bench.others_unchanged(loaded)
@@ -82,7 +90,7 @@ def severity(bench):
     "E6",
     "S once",
     "recovery scores of unknown direction",
-    "the record has no column of scores; a score is not loaded, and listed",
+    "the record has no column of scores: a score is not loaded, and listed",
 )
 def scores(bench):
     rows = [row | {"recovery_score": "3/5"} for row in bench.month.cases]
@@ -91,7 +99,7 @@ def scores(bench):
     bench.others_unchanged(loaded)
 
 
-@fault("E7", "A", "no time to stand, or to the sternum", "censored in the recovery stages (recovery_stages)")
+@fault("E7", "A", "no time to stand, or to the sternum", "censored: model recovery_stages")
 def censored(bench):
     loaded = bench.load()
     assert loaded.ask("SELECT count(standing_at) FROM cases") == [(0,)]
@@ -116,7 +124,12 @@ def results(bench):
         assert loaded.notes("W") == {"check_in_words": 1}
 
 
-@fault("E10", "W", "counters set back, hours and minutes", "counts within a charge (absorbent_charges)")
+@fault(
+    "E10",
+    "W",
+    "counters set back, hours and minutes",
+    "within a charge: model absorbent_charges; check equipment_marks_fit_hours",
+)
 def counters(bench):
     rows = [
         EQUIPMENT[0] | {"at": "2026-03-04 07:00:00", "value": "4120"},
@@ -126,7 +139,7 @@ def counters(bench):
     assert loaded.ask('SELECT value FROM equipment ORDER BY "at"') == [(4120,), (3,)]
 
 
-@fault("E11", "W", "two cases on one machine at once", "a rule of the record checks")
+@fault("E11", "W", "two cases on one machine at once", "check cases_machine_overlap")
 def overlap(bench):
     bench.month.case("C06").update(induction_at="2026-03-05 08:20:00", intubation_at="2026-03-05 08:24:00")
     loaded = bench.load(bench.without("vitals.csv", "drugs.csv", "events.csv"))

@@ -3,7 +3,7 @@
 from clean_month import text_of
 from fault_list import fault
 
-READINGS = "valid readings, each with its reason (vital_readings)"
+READINGS = "model vital_readings"
 
 
 def readings_of(bench, parameter: str, cells: dict[int, str], case: str = "C05"):
@@ -15,25 +15,30 @@ def readings_of(bench, parameter: str, cells: dict[int, str], case: str = "C05")
     return loaded
 
 
-@fault("V1", "A flag", "end-tidal CO2 of 0 while disconnected", f"an artefact of {READINGS}")
+@fault("V1", "A flag", "end-tidal CO2 of 0 while disconnected", f"an artefact, left out: {READINGS}")
 def disconnected(bench):
     loaded = readings_of(bench, "etco2", {3: "0", 4: "0"})
     assert [loaded.value("C05", "etco2", step) for step in (3, 4)] == [0, 0]
 
 
-@fault("V2", "A flag", "saturation without a pulse signal", f"an artefact of {READINGS}")
+@fault("V2", "A flag", "saturation without a pulse signal", f"an artefact, left out: {READINGS}")
 def no_pulse(bench):
     bench.month.reading("C05", "heart_rate", 3)["value"] = "0"
     loaded = readings_of(bench, "spo2", {3: "71"})
     assert (loaded.value("C05", "spo2", 3), loaded.value("C05", "heart_rate", 3)) == (71, 0)
 
 
-@fault("V3", "A flag", "temperature probe in the room", f"an artefact of {READINGS}")
+@fault("V3", "A flag", "temperature probe in the room", f"an artefact, left out: {READINGS}")
 def room(bench):
     assert readings_of(bench, "temperature", {1: "21.4"}).value("C05", "temperature", 1) == 21.4
 
 
-@fault("V4", "A flag", "temperature after the probe came out", f"listed for review beside {READINGS}")
+@fault(
+    "V4",
+    "A flag",
+    "temperature after the probe came out",
+    f"out of bounds, left out: {READINGS}; check vitals_temperature_dip",
+)
 def removed(bench):
     assert readings_of(bench, "temperature", {10: "27"}).value("C05", "temperature", 10) == 27
 
@@ -75,14 +80,14 @@ def fractions(bench):
     assert {loaded.value(case, "spo2") for case in ("C05", "C06")} == {97}
 
 
-@fault("V8", "Q value", "values no body has", f"outside the bounds of the species: {READINGS}")
+@fault("V8", "Q value", "values no body has", f"outside the bounds of the species, left out: {READINGS}")
 def impossible(bench):
     loaded = readings_of(bench, "spo2", {1: "104"})
     assert loaded.value("C05", "spo2", 1) == 104
     assert readings_of(bench, "map", {1: "-3"}).value("C05", "map", 1) == -3
 
 
-@fault("V9", "W", "cuff artefacts, systolic below diastolic", "order of pressures is a rule of the record checks")
+@fault("V9", "W", "cuff artefacts, systolic below diastolic", "check vitals_pressure_order, check vitals_mean_pressure")
 def cuff(bench):
     loaded = readings_of(bench, "map", {2: "180"})
     assert loaded.value("C05", "map", 2) == 180
@@ -92,7 +97,7 @@ def cuff(bench):
     "V10",
     "N",
     "mean pressure blank beside the others",
-    "hypotension is told by the systolic then (case_exposures); none is derived",
+    "hypotension is told by the systolic then, none is derived: model case_exposures",
 )
 def no_mean(bench):
     bench.month.vitals = [row for row in bench.month.vitals if (row["case_id"], row["parameter"]) != ("C05", "map")]
@@ -120,13 +125,13 @@ table = "vitals"
     bench.others_unchanged(loaded)
 
 
-@fault("V12", "A flag", "flushed or open transducer", f"outside bounds or flagged by the record checks; {READINGS}")
+@fault("V12", "A flag", "flushed or open transducer", "check vitals_line_flush")
 def flush(bench):
     loaded = readings_of(bench, "map", {2: "250", 3: "5"})
     assert [loaded.value("C05", "map", step) for step in (2, 3)] == [250, 5]
 
 
-@fault("V13", "W", "one value carried forward", "flat lines are a rule of the record checks")
+@fault("V13", "W", "one value carried forward", "check vitals_copied_forward")
 def flat(bench):
     loaded = readings_of(bench, "heart_rate", dict.fromkeys(range(1, 9), "92"))
     assert loaded.value("C05", "heart_rate", 8) == 92
@@ -156,7 +161,10 @@ def agents(bench):
 
 
 @fault(
-    "V16", "A", "readings every 5 min and every 10 s", "each stands until the next, at most hold_max (parameter_holds)"
+    "V16",
+    "A",
+    "readings every 5 min and every 10 s",
+    "each stands until the next, at most hold_max: model parameter_holds",
 )
 def densities(bench):
     more = [
@@ -168,7 +176,9 @@ def densities(bench):
     bench.others_unchanged(loaded, "C05")
 
 
-@fault("V17", "A", "readings after the end or after death", "windows of the case (case_windows)")
+@fault(
+    "V17", "A", "readings after the end or after death", "windows of the case: model case_windows; check vitals_alive"
+)
 def late(bench):
     bench.month.vitals.append(bench.month.reading("C05", "heart_rate") | {"taken_at": "2026-03-05 11:00:00"})
     loaded = bench.load()
@@ -176,7 +186,7 @@ def late(bench):
     bench.others_unchanged(loaded, "C05")
 
 
-@fault("V18", "A", "what is normal differs by species", "bounds and limits are rows by species (plausibility, limits)")
+@fault("V18", "A", "what is normal differs by species", "limits are rows by species: model case_limits")
 def animals(bench):
     loaded = readings_of(bench, "heart_rate", {1: "240"}, case="C06")
     assert loaded.value("C06", "heart_rate") == 240

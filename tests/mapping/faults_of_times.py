@@ -170,33 +170,38 @@ def monitor(bench):
     assert loaded.ask("SELECT taken_at FROM vitals") == [(datetime(2026, 3, 5, 8, 10),)]
 
 
-@fault("T13", "W", "stages out of order", "rules of order in the record checks; durations unknown (recovery_stages)")
+@fault(
+    "T13",
+    "W",
+    "stages out of order",
+    "check cases_extubation_after_intubation; durations unknown: model recovery_stages",
+)
 def out_of_order(bench):
     loaded = cases_of(bench, "extubation_at", {"C05": "2026-03-05 08:06:00"})
     assert str(loaded.cell("extubation_at", "C05")) == "2026-03-05 08:06:00"
 
 
-@fault("T14", "A", "no extubation time", "the case stays in its counts (case_windows)")
+@fault("T14", "A", "no extubation time", "the case stays in its counts: model case_windows")
 def no_extubation(bench):
     loaded = cases_of(bench, "extubation_at", {"C05": ""})
     assert loaded.cell("extubation_at", "C05") is None
     assert loaded.account("cases.csv").new == 30
 
 
-@fault("T15", "W", "midnight as a placeholder", "shares of rounded times are a rule of the record checks")
+@fault("T15", "W", "midnight as a placeholder", "shares of rounded times: check cases_times_exact")
 def placeholder(bench):
     loaded = cases_of(bench, "extubation_at", {"C05": "2026-03-05 00:00:00", "C06": "2026-03-06"})
     assert [loaded.cell("extubation_at", case) for case in ("C05", "C06")] == [None, None]
     assert loaded.notes("W") == {"midnight_placeholder": 1, "date_without_time": 1}
 
 
-@fault("T16", "W", "length of nothing, or of a day", "rules of length in the record checks")
+@fault("T16", "W", "length of nothing, or of a day", "check cases_length_above_zero, check cases_length_plausible")
 def lengths(bench):
     loaded = cases_of(bench, "extubation_at", {"C05": "2026-03-05 08:05:00", "C06": "2026-03-07 08:05:00"})
     assert str(loaded.cell("extubation_at", "C06")) == "2026-03-07 08:05:00"
 
 
-@fault("T17", "N / W", "readings twice; holes between them", "holes are unobserved time (parameter_holds)")
+@fault("T17", "N / W", "readings twice; holes between them", "holes are unobserved time: model parameter_holds")
 def doubles(bench):
     bench.month.vitals.append(dict(bench.month.reading("C05", "heart_rate", 2)))
     bench.month.vitals.append(bench.month.reading("C06", "heart_rate", 2) | {"value": "140"})

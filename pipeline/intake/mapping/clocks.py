@@ -1,5 +1,6 @@
 """Times of a mapped file: brought to one form, clocks bound to their day or case, wrong clocks shifted."""
 
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
@@ -61,6 +62,8 @@ def read(work: Work, serials: str, starts: Callable[[list[str]], dict[str, datet
 
 def one(work: Work, name: str, text: str, order: str, serials: str, count: int) -> str:
     """One cell in our form; as it stood where it is no time, for the typing to judge."""
+    if PLAIN.fullmatch(text):
+        return text
     shape = times.shape(text)
     if shape is None or words.is_missing(text) or (work.kind.plain and shape.name in READ_BY_TYPING):
         return text
@@ -78,6 +81,7 @@ def one(work: Work, name: str, text: str, order: str, serials: str, count: int) 
     return found
 
 
+PLAIN = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d")
 # Shapes that the typing of a file with our columns reads by itself.
 READ_BY_TYPING = ("iso", "figures", "serial")
 _SAID = {
