@@ -50,7 +50,7 @@ def type_grid(db, table: str, grid: Grid, zone: str, pseudonym: Callable[[str], 
     decimal = number_cells.decide_decimal(
         db,
         [split[name][1].texts for name in numbers],
-        lambda: any(_has_fraction(split[name][0]) for name in numbers),
+        lambda: [_pointed(grid, name, split[name][0])[1] for name in numbers],
         grid.facts.get("decimal"),
         where,
     )
@@ -110,29 +110,29 @@ def _as_text(cells: pa.ChunkedArray) -> pa.ChunkedArray:
     return cells if pa.types.is_dictionary(cells.type) else cells.cast(pa.string())
 
 
-def _has_fraction(values: pa.Array) -> bool:
-    numbers = values.to_numpy(zero_copy_only=False)
-    with np.errstate(invalid="ignore"):
-        return bool((numbers % 1 > 0).any())
+def _pointed(grid: Grid, name: str, values: pa.Array) -> tuple[pa.Array, pa.Array]:
+    """(positions, texts) of the plain numbers of a column that are written with a point."""
+    cells = grid.cells.column(name)
+    if pa.types.is_floating(cells.type):
+        if not grid.as_text:
+            return plain.NOTHING_ODD
+        cells = grid.texts(pa.array(np.arange(len(values)))).column(name)
+    texts = whole(cells.cast(pa.string()))
+    pointed = pc.and_(pc.fill_null(pc.match_substring(texts, "."), False), pc.is_valid(values))
+    positions = pc.indices_nonzero(pointed).cast(pa.int64())
+    return positions, texts.take(positions)
 
 
 def _without_points(grid: Grid, name: str, values: pa.Array, odd: Odd) -> tuple[pa.Array, Odd]:
     """In a file with decimal commas a point is no decimal sign: cells with one are read by rule."""
-    positions = np.flatnonzero(values.to_numpy(zero_copy_only=False) % 1 != 0)
-    cells = grid.cells.column(name)
-    if pa.types.is_floating(cells.type):
-        if not grid.as_text:
-            return values, odd
-        cells = grid.texts(pa.array(np.arange(len(values)))).column(name)
-    texts = cells.cast(pa.string()).combine_chunks()
-    pointed = pc.and_(pc.fill_null(pc.match_substring(texts, "."), False), pc.is_valid(values))
-    positions = np.flatnonzero(pointed.to_numpy(zero_copy_only=False))
+    positions, texts = _pointed(grid, name, values)
     if not len(positions):
         return values, odd
-    which = pa.array(positions)
+    mask = np.zeros(len(values), bool)
+    mask[positions.to_numpy()] = True
     return (
-        pc.if_else(pointed, pa.scalar(None, values.type), values),
-        Odd(pa.concat_arrays([odd.positions, which]), pa.concat_arrays([odd.texts, texts.take(which)])),
+        pc.if_else(pa.array(mask), pa.scalar(None, values.type), values),
+        Odd(pa.concat_arrays([odd.positions, positions]), pa.concat_arrays([odd.texts, texts])),
     )
 
 

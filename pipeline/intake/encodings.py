@@ -5,6 +5,8 @@ import gzip
 import hashlib
 import io
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -41,7 +43,7 @@ class Decoded:
 
 def head(path: Path) -> str:
     """The first part of a text file, for finding its header, without reading the rest."""
-    with _opened(path) as stream:
+    with _whole_archive(path), _opened(path) as stream:
         start = stream.read(HEAD)
     signs = _signs(io.BytesIO(start[: start.rfind(b"\n") + 1] or start))
     return _start_of(start, _encoding(start, signs))
@@ -67,9 +69,14 @@ def as_utf8(path: Path) -> Decoded | None:
     return Decoded(path, path.open("rb"), encoding, checked=False) if encoding in ("utf-8", "utf-8-sig") else None
 
 
-def decode(path: Path) -> Decoded:
-    """The file as UTF-8. Encodings: byte-order mark, else UTF-8, else UTF-16 by its zero bytes, else Windows-1252."""
+def decode(path: Path, encoding: str = "") -> Decoded:
+    """The file as UTF-8. Encodings: the one given, else byte-order mark, else UTF-8, else UTF-16 by its zero bytes,
+    else Windows-1252."""
     stream = _unpacked(path)
+    if encoding:
+        with stream:
+            text, damaged = _rewritten(stream, encoding)
+        return Decoded(path, text, encoding, damaged)
     signs = _signs(stream)
     stream.seek(0)
     encoding = _encoding(stream.read(BLOCK), signs)
@@ -83,6 +90,24 @@ def decode(path: Path) -> Decoded:
     text, damaged = _rewritten(stream, encoding)
     stream.close()
     return Decoded(path, text, encoding, damaged, notes=notes)
+
+
+@contextmanager
+def _whole_archive(path: Path) -> Iterator[None]:
+    """Turns what gzip and zstandard raise over a broken archive into a RefusedFile."""
+    try:
+        yield
+    except Exception as cause:
+        if type(cause).__module__.partition(".")[0] not in ("gzip", "zlib", "zstandard", "zstd", "builtins"):
+            raise
+        if type(cause).__module__ == "builtins" and not isinstance(cause, EOFError):
+            raise
+        raise RefusedFile(
+            where=path.name,
+            found=f"an archive that cannot be unpacked to its end ({cause})",
+            wanted="a whole archive",
+            fix="copy or export the file again",
+        ) from cause
 
 
 def _opened(path: Path) -> BinaryIO:
@@ -101,19 +126,9 @@ def _unpacked(path: Path) -> BinaryIO:
     if contents.kind_of(contents.head_of(path)) not in ("gzip", "zstandard"):
         return path.open("rb")
     unpacked = tempfile.SpooledTemporaryFile(IN_MEMORY)
-    try:
-        with _opened(path) as packed:
-            while block := packed.read(BLOCK):
-                unpacked.write(block)
-    except Exception as cause:
-        if type(cause).__module__.partition(".")[0] in ("gzip", "zlib", "zstandard", "zstd") or type(cause) is EOFError:
-            raise RefusedFile(
-                where=path.name,
-                found=f"an archive that cannot be unpacked to its end ({cause})",
-                wanted="a whole archive",
-                fix="copy or export the file again",
-            ) from cause
-        raise
+    with _whole_archive(path), _opened(path) as packed:
+        while block := packed.read(BLOCK):
+            unpacked.write(block)
     unpacked.seek(0)
     inside = contents.kind_of(unpacked.read(4096))
     if inside not in ("text", "json"):

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
+from functools import cache
 from pathlib import Path
 
 from pipeline import schema
@@ -31,6 +32,7 @@ def is_mending(header: Iterable[str]) -> bool:
     return {"from_file", "from_row"} <= set(header)
 
 
+@cache
 def columns_of(table: str) -> dict[str, schema.Column]:
     """Columns a file of this table may have; vitals may come wide, one column a parameter."""
     known = {column.name: column for column in schema.TABLES[table].columns}
@@ -82,10 +84,13 @@ def table_of(header: list[str], path: Path) -> str:
     if lacking[best]:
         near = {want: get_close_matches(want, names - columns_of(best).keys(), 1, 0.6) for want in lacking[best]}
         hints = [f"is {found[0]} meant as {want}?" for want, found in near.items() if found]
+        wanted = f"{best} also needs the column{'s' * (len(lacking[best]) > 1)} {', '.join(lacking[best])}"
+        if "parameter" in lacking[best]:
+            wanted += ", or one column a parameter such as heart_rate"
         raise RefusedFile(
             where=f"{path.name}, header",
             found=f"the columns {', '.join(sorted(header))}",
-            wanted=f"{best} also needs the column{'s' * (len(lacking[best]) > 1)} {', '.join(lacking[best])}",
+            wanted=wanted,
             fix=" ".join([*hints, "add the column to the export, or map it with `rounds map`"]),
         )
     return best

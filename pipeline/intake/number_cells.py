@@ -9,7 +9,7 @@ import pyarrow.compute as pc
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words
-from pipeline.intake.arrays import encoded, in_parts
+from pipeline.intake.arrays import encoded, in_parts, whole
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.grid import Odd
 from pipeline.intake.plain import ask
@@ -38,41 +38,50 @@ def _shapes(decimal: str) -> tuple[str, str]:
     )
 
 
-def decide_decimal(db, texts: list[pa.Array], plain_points: Callable[[], bool], fixed: str | None, where: str) -> str:
-    """'.' or ',' for all numbers of a file, from the cells that leave no doubt.
+# Shapes (RE2) that leave no doubt which sign is the decimal one, and the one that leaves it open.
+COMMA = r"\d{1,3}(\.\d{3})+,\d+|\d*,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+"
+POINT = r"\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,}|\d*\.(\d{1,2}|\d{4,})|0+\.\d+|\d{4,}\.\d+"
+EITHER = r"[1-9]\d{0,2},\d{3}"
 
-    texts: the odd texts of its number columns; plain_points: tells whether some plain number has a
-    decimal point; fixed: what the mapping says. Raises RefusedFile where nothing decides and it matters.
+
+def decide_decimal(
+    db, odd: list[pa.Array], pointed: Callable[[], list[pa.Array]], fixed: str | None, where: str
+) -> str:
+    """'.' or ',' for all numbers of a file, from the cells that leave no doubt; where they disagree, the more of them.
+
+    odd: the texts of its number columns that are no plain numbers; pointed: gives the texts of the plain
+    ones with a point; fixed: what the mapping says. Raises RefusedFile where nothing decides and it matters.
     """
     if fixed:
         return fixed
-    every = pa.chunked_array([pa.array(one.cast(pa.string())) for one in texts] or [pa.array([], pa.string())])
-    answer = ask(
+    found = _shapes_of(db, odd)
+    comma, point = found["comma"], found["point"]
+    if comma or found["either"]:
+        point += _shapes_of(db, pointed())["point"]
+    if found["either"] and not comma and not point:
+        raise RefusedFile(
+            where=where,
+            found=f"numbers such as {found['example']!r}, and nothing that tells whether the comma is a decimal sign",
+            wanted="to know whether that is a little over one or over a thousand",
+            fix='say decimal = "," or decimal = "." for this file in mapping.toml, or export with a decimal point',
+        )
+    return "," if comma > point else "."
+
+
+def _shapes_of(db, texts: list[pa.Array]) -> dict:
+    """How many texts have a decimal comma, a decimal point, or could be either, and one that could."""
+    every = pa.chunked_array([whole(one).cast(pa.string()) for one in texts], pa.string())
+    return ask(
         db,
-        r"""
-        SELECT
-          count(*) FILTER (regexp_full_match(cell, '[^0-9]*(\d{1,3}(\.\d{3})+,\d+|\d*,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)\D*')) AS comma,
-          count(*) FILTER (regexp_full_match(cell, '[^0-9]*(\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,}|\d+\.\d+)\D*')) AS point,
-          count(*) FILTER (regexp_full_match(cell, '[^0-9]*[1-9]\d{0,2},\d{3}\D*')) AS either,
-          min(cell) FILTER (regexp_full_match(cell, '[^0-9]*[1-9]\d{0,2},\d{3}\D*')) AS example
+        rf"""
+        SELECT count(*) FILTER (regexp_full_match(cell, '\D*?({COMMA})\D*')) AS comma,
+          count(*) FILTER (regexp_full_match(cell, '\D*?({POINT})\D*')) AS point,
+          count(*) FILTER (regexp_full_match(cell, '\D*({EITHER})\D*')) AS either,
+          min(cell) FILTER (regexp_full_match(cell, '\D*({EITHER})\D*')) AS example
         FROM (SELECT trim(text) AS cell FROM cells)
         """,
         cells=pa.table({"text": every}),
     ).to_pylist()[0]
-    comma, point, either = answer["comma"], answer["point"], answer["either"]
-    if not (comma or either):
-        return "."
-    point = point or plain_points()
-    if comma:
-        return "." if point else ","
-    if point:
-        return "."
-    raise RefusedFile(
-        where=where,
-        found=f"numbers such as {answer['example']!r}, and nothing that tells whether the comma is a decimal sign",
-        wanted="to know whether that is a little over one or over a thousand",
-        fix='say decimal = "," or decimal = "." for this file in mapping.toml, or export with a decimal point',
-    )
 
 
 def type_numbers(db, column: schema.Column, values: pa.Array, odd: Odd, decimal: str) -> Typed:
