@@ -65,17 +65,19 @@ def funnel(groups: list[dict], limits: dict, target: float, title: str):
     )  # fmt: skip
 
 
-def cumulative(sums: list[float], ends: list[tuple[int, str]], title: str, marked_from: int | None = None):
+def cumulative(cases: list[int], sums: list[float], ends: list[tuple[int, str]], title: str,
+               marked_from: int | None = None):  # fmt: skip
     """The running sum of observed minus expected over cases in order: level where things go as before.
 
-    ends: (place of a month's last case, 'YYYY-MM'); marked_from: first case of the month judged.
+    cases: number of each case drawn, from 1; ends: (number of a month's last case, 'YYYY-MM'); marked_from: first case
+    of the month judged.
     """
-    traces = [{"type": "scatter", "mode": "lines", "x": list(range(1, len(sums) + 1)), "y": sums, "hoverinfo": "skip",
+    traces = [{"type": "scatter", "mode": "lines", "x": cases, "y": sums, "hoverinfo": "skip", "name": "sum",
                "line": {"color": INK, "width": 2, "shape": "hv"}}]  # fmt: skip
-    if marked_from is not None:
-        x = list(range(marked_from, len(sums) + 1))
-        traces.append({"type": "scatter", "mode": "lines", "x": x, "y": sums[marked_from - 1 :], "hoverinfo": "skip",
-                       "line": {"color": ACCENT, "width": 4, "shape": "hv"}})  # fmt: skip
+    late = [place for place, case in enumerate(cases) if marked_from is not None and case >= marked_from]
+    if late:
+        traces.append({"type": "scatter", "mode": "lines", "x": cases[late[0] :], "y": sums[late[0] :], "name": "month",
+                       "hoverinfo": "skip", "line": {"color": ACCENT, "width": 4, "shape": "hv"}})  # fmt: skip
     every = max(1, -(-len(ends) // 7))
     ticks = ends[::every]
     return finish(

@@ -301,5 +301,5 @@ def sort_key(value, column: Column, display: Display) -> str:
     if isinstance(value, bool) or value is None:
         return ""
     if isinstance(value, int | float):
-        return f"{value:.12g}"
+        return f"{value:.8g}"
     return value if column.kind == "month" else ""

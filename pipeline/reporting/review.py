@@ -8,6 +8,9 @@ from pipeline.reporting.frame import Cell, Column, Figure, Table
 from pipeline.reporting.results import FEWEST_SHOWN, Results, Row
 
 YEAR = "12\u00a0months"
+SHOWN_MONTHS = 36
+"""Months drawn at most; limits and references reach further back."""
+
 FEW = f"fewer than {FEWEST_SHOWN}"
 
 

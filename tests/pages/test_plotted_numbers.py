@@ -19,6 +19,18 @@ def trace(figure: dict, name: str) -> dict:
     return found
 
 
+def test_every_figure_is_in_plotlys_own_words(pages, drawn):
+    """plotly refuses a property or a value that it does not know."""
+    import plotly.graph_objects as go
+    from conftest import figures_of
+
+    for id, figure in [*drawn.items(), *figures_of(pages.cases).items(), *figures_of(pages.case).items()]:
+        go.Figure(figure)
+        assert all("bdata" not in str(one) for one in figure["data"]), id
+    with pytest.raises(ValueError, match="Invalid property"):
+        go.Figure({"data": [{"type": "scatter", "colour": "red"}]})
+
+
 def test_the_report_month_is_the_last_complete_one(results):
     assert (results.year, results.month) == (YEAR, MONTH)
     assert [row.period for row in results.series("complication")][-1] == "2026-11"

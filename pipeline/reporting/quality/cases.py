@@ -4,7 +4,7 @@ from pipeline.figures.months import sticks
 from pipeline.figures.rates import rates
 from pipeline.reporting.display import first_upper, listing, month_name, words
 from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table, raw
-from pipeline.reporting.review import FEW, YEAR, Review, level_words
+from pipeline.reporting.review import FEW, SHOWN_MONTHS, YEAR, Review, level_words
 
 FIELDS = ("asa_class", "species", "weight_band", "emergency", "procedure_group", "ventilation", "agent",
           "breathing_system", "machine_id", "supervisor")  # fmt: skip
@@ -22,7 +22,8 @@ def section(review: Review) -> Section:
 
 
 def by_month(review: Review) -> Figure:
-    series = review.results.series("complication")
+    every = review.results.series("complication")
+    series = every[-SHOWN_MONTHS:]
     now = review.results.row("complication")
     year = review.results.row("complication", review.results.year)
     before = review.results.row("complication", review.results.before())
@@ -42,6 +43,7 @@ def by_month(review: Review) -> Figure:
         marked=review.results.month,
     )
     caption = "Diamond: the month under review. Hollow: months that are not complete."
+    caption += f" The last {len(series)} of {len(every)} months." if len(every) > len(series) else ""
     return Figure("cases-by-month", finding, drawing, table, caption, "periods")
 
 

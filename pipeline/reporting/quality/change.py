@@ -9,7 +9,7 @@ from pipeline.reporting.display import first_upper, listing, month_name, month_n
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.queries import rows
 from pipeline.reporting.results import BY_MACHINE, FEWEST_SHOWN
-from pipeline.reporting.review import Review
+from pipeline.reporting.review import SHOWN_MONTHS, Review
 
 # measure, kind; those by machine are judged like the others and drawn only where a rule fired.
 DRAWN = (
@@ -146,6 +146,13 @@ def figure(review: Review, one: Watched) -> Figure:
     if chart.spans and not gaps:
         base = (chart.labels.index(chart.spans[0].base[0]), chart.labels.index(chart.spans[0].base[-1]))
     labels = [month_name(label, short=True) for label in chart.labels] if gaps else None
+    caption, out = chart.why, len(points) - SHOWN_MONTHS
+    if out > 0:
+        points, labels = points[out:], labels and labels[out:]
+        changes = {place - out: said for place, said in changes.items() if place >= out}
+        base = (max(base[0] - out, 0), base[1] - out) if base and base[1] >= out else None
+        caption += f" The last {len(points)} of {len(points) + out} points"
+        caption += f"; limits from {listing_of(chart.spans[-1].base)}." if chart.spans else "."
     drawing = control(points, title, share=one.share, changes=changes, labels=labels, baseline=base)
     kind = "share" if one.share else "number"
     table = Table(f"{id}-table", f"{one.label} by month", [
@@ -153,7 +160,12 @@ def figure(review: Review, one: Watched) -> Figure:
         Column("Upper limit", kind), Column("Note")],
         [[p["month"], p["value"], p["centre"], p["low"], p["high"], p["signal"] or ("open" if gaps else "partial") *
           p["partial"]] for p in points])  # fmt: skip
-    return Figure(id, finding(review, one), drawing, table, chart.why, METHOD.get(series_.measure, "change"), "half")
+    return Figure(id, finding(review, one), drawing, table, caption, METHOD.get(series_.measure, "change"), "half")
+
+
+def listing_of(months: list[str]) -> str:
+    """'Nov 2024 to Oct 2025'."""
+    return f"{month_name(months[0], short=True)} to {month_name(months[-1], short=True)}"
 
 
 def axis_title(series_) -> str:

@@ -90,7 +90,7 @@ def coldest(review: Review) -> Figure | None:
         if len(inside) >= FEWEST_CASES:
             medians.append((start + 15, len(inside), show(inside[len(inside) // 2])))
     drawing = scatter(
-        [round(row["anesthesia_min"], 1) for row in points],
+        [round(row["anesthesia_min"]) for row in points],
         [show(row["lowest"]) for row in points],
         [row["month_no"] == last for row in points],
         "minutes of anesthesia",

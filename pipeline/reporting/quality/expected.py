@@ -10,11 +10,12 @@ from pipeline.reporting.display import first_upper, listing, month_name, month_n
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
 from pipeline.reporting.queries import rows
 from pipeline.reporting.results import FEWEST_SHOWN
-from pipeline.reporting.review import Review, level_words
+from pipeline.reporting.review import SHOWN_MONTHS, Review, level_words
 
 MEASURES = ("complication", "hypothermia")
 GROUPS = ("procedure_group", "site")
 FEWEST_GROUPS = 3
+MOST_POINTS = 900
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,8 @@ def section(review: Review) -> Section | None:
     for measure in MEASURES:
         held = months(review, measure)
         if held:
-            items.append(Grid([by_month(review, measure, held), running(review, measure)]))
+            pair = [by_month(review, measure, held), None if review.share else running(review, measure)]
+            items.append(Grid([figure for figure in pair if figure]))
     items += [figure for by in GROUPS if (figure := by_group(review, "complication", by))]
     if not items:
         return None
@@ -53,15 +55,17 @@ def complete(review: Review) -> list[str]:
 
 
 def months(review: Review, measure: str) -> list[Held]:
-    """Every complete month that has at least 12 complete months before it, to the one under review."""
+    """The last complete months that have at least 12 complete months before them, to the one under review."""
     from pipeline.statistics.poisson import observed_over_expected
+    from pipeline.statistics.standardise import MOST_MONTHS
     from pipeline.statistics.standardise import by_month as held_by_month
 
     table = counts(review, measure)
     if table.empty:
         return []
     held = []
-    for row in held_by_month(table, complete(review)).itertuples():
+    known = complete(review)[-SHOWN_MONTHS - MOST_MONTHS :]
+    for row in held_by_month(table[table["month"].isin(known)], known).tail(SHOWN_MONTHS).itertuples():
         ratio = observed_over_expected(row.observed, row.expected)
         value, low, high = (float(part) if np.isfinite(part) else None for part in ratio)
         small = review.share and row.observed < FEWEST_SHOWN
@@ -110,8 +114,9 @@ def by_month(review: Review, measure: str, held: list[Held]) -> Figure:
     return Figure(id, finding, drawing, table, caption, "expected", "half")
 
 
-def running(review: Review, measure: str) -> Figure:
-    """Cumulative observed minus expected over the 12 months, each month against its own past."""
+def running(review: Review, measure: str) -> Figure | None:
+    """Cumulative observed minus expected over the 12 months, each month against its own past. Case by case, so not
+    for a page that is shared."""
     from pipeline.statistics.cusum import risk_adjusted
     from pipeline.statistics.standardise import expected, observed_minus_expected, reference, reference_months
 
@@ -124,6 +129,8 @@ def running(review: Review, measure: str) -> Figure:
         before = reference_months(known, month)
         if before:
             parts.append(now.assign(risk=expected(now, reference(table[table["month"].isin(before)]))))
+    if not parts:
+        return None
     judged = pd.concat(parts, ignore_index=True).dropna(subset="risk")
     sums = observed_minus_expected(judged["has"], judged["risk"])
     chance = risk_adjusted(judged["has"], judged["risk"].clip(1e-4, 1 - 1e-4))
@@ -139,8 +146,10 @@ def running(review: Review, measure: str) -> Figure:
     table = Table(f"{id}-table", f"{name}: running sum at the end of each month", [
         Column("Month", "month"), Column("Cases", "count"), Column("Observed minus expected", "number")],
         [[month, place, float(sums[place - 1])] for place, month in ends])  # fmt: skip
-    drawing = cumulative([round(float(value), 2) for value in sums], ends, "observed − expected",
-                         int(first[0]) + 1 if len(first) else None)  # fmt: skip
+    step = -(-len(sums) // MOST_POINTS)
+    kept = [*range(0, len(sums) - 1, step), len(sums) - 1]
+    drawing = cumulative([place + 1 for place in kept], [round(float(sums[place]), 2) for place in kept], ends,
+                         "observed − expected", int(first[0]) + 1 if len(first) else None)  # fmt: skip
     caption = (
         "Level: as many as the mix led us to expect. Thick: the month under review. Risk-adjusted CUSUM for doubled "
         f"odds: limit {review.display.number(chance.limit, 2)} {'not ' * (chance.first is None)}crossed."
