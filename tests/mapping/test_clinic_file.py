@@ -17,6 +17,7 @@ ASKED = {"question": "kg or lb?", "sets": ["units", "Wt"], "choices": ["kg", "lb
         ({"file": [{**KIND, "columns": {"Wt": "wieght_kg"}}]}, "did you mean weight_kg"),
         ({"file": [{**KIND, "table": "case"}]}, "one of 'cases'"),
         ({"file": [{**KIND, "decimal": ";"}]}, "one of '.', ','"),
+        ({"file": [{**KIND, "encoding": "latin-99"}]}, "an encoding such as"),
         ({"file": [{**KIND, "clock": 13}]}, "one of 12, 24"),
         ({"file": [{**KIND, "files": 3}]}, "a list in"),
         ({"file": [{**KIND, "roll_hours": "long"}]}, "a number"),
@@ -65,3 +66,45 @@ def test_a_broken_file_names_its_line(tmp_path):
     (tmp_path / "mapping.toml").write_text("schema = 1\nfile = [\n", encoding="utf-8")
     with pytest.raises(SettingsFault, match="TOML"):
         clinic_file.read(tmp_path / "mapping.toml")
+
+
+def test_what_cannot_be_found_out_can_be_said(bench):
+    """An old code page, a separator of one's own, names below a line like them, an odd form of time."""
+    mapping = """
+schema = 1
+[[file]]
+name = "old"
+files = ["old*"]
+table = "cases"
+encoding = "cp850"
+separator = "!"
+header_row = 3
+time_format = "%d%m%y-%H%M"
+[file.columns]
+"Fall" = "case_id"
+"Rasse" = "breed"
+"Beginn" = "induction_at"
+"""
+    text = "Fall!Rasse!Beginn\nalte Spalten\nFall!Rasse!Beginn\nC05!Kromfohrländer!050326-0815\n"
+    loaded = bench.load({"old.txt": text.encode("cp850")}, mapping)
+    assert loaded.ask("SELECT case_id, breed, induction_at::VARCHAR FROM cases") == [
+        ("C05", "Kromfohrländer", "2026-03-05 08:15:00")]  # fmt: skip
+    assert loaded.account("old.txt").set_aside == 2
+
+
+def test_a_file_that_says_another_unit_than_mapping_toml_is_refused(bench):
+    mapping = """
+schema = 1
+[[file]]
+name = "log"
+files = ["log*"]
+table = "cases"
+[file.columns]
+"Case" = "case_id"
+"Weight" = "weight_kg"
+[file.units]
+"Weight" = "lb"
+"""
+    refused = bench.load({"log.csv": "Case;Weight\n;kg\nC05;12\n"}, mapping).receipt.refused
+    assert "'kg'" in str(refused[0]) and "'lb'" in str(refused[0])
+    assert bench.load({"log.csv": "Case;Weight\n;lbs\nC05;12\n"}, mapping).cell("weight_kg", "C05") == 5.443

@@ -1,4 +1,4 @@
-"""One invented clinic exported four other ways gives, through its mapping, the same tables row for row."""
+"""One invented clinic exported four other ways gives, through its mapping, the same tables and results row for row."""
 
 import shutil
 
@@ -6,7 +6,7 @@ import exporters
 import fhir_exporter
 import pytest
 
-from pipeline import intake, schema, settings
+from pipeline import intake, measures, models, schema, settings
 from pipeline.database import connect
 from pipeline.intake.mapping.drafter import draft_into
 from pipeline.simulate import write_clinic
@@ -21,7 +21,7 @@ WAYS = {
 
 
 def tables(clinic, chosen) -> dict[str, list[tuple]]:
-    """Every stored row of a clinic's exports, provenance left aside, in one order."""
+    """Every stored row of a clinic's exports, provenance left aside, in one order; and every row of its results."""
     with connect(":memory:") as db:
         receipt = intake.load(db, chosen, clinic)
         assert not receipt.refused, receipt.refused
@@ -30,6 +30,10 @@ def tables(clinic, chosen) -> dict[str, list[tuple]]:
             names = [name for name, _ in schema.stored_columns(table) if not name.startswith("source_")]
             listed = ", ".join(f'"{name}"' for name in names)
             found[table.name] = db.execute(f"SELECT {listed} FROM {table.name} ORDER BY ALL").fetchall()
+        models.prepare(db, chosen)
+        models.build(db, chosen)
+        measures.compute(db, chosen)
+        found["results"] = db.execute("SELECT * FROM results ORDER BY ALL").fetchall()
         return found
 
 
@@ -45,7 +49,7 @@ def canonical(tmp_path_factory):
 @pytest.mark.parametrize("way", WAYS)
 def test_same_tables(way, canonical, tmp_path):
     folder, chosen, want = canonical
-    assert len(want["cases"]) == 40 and len(want["vitals"]) > 10_000
+    assert len(want["cases"]) == 40 and len(want["vitals"]) > 10_000 and len(want["results"]) > 1_000
     shutil.copy(folder / "patient_key", tmp_path)
     WAYS[way](folder / "exports", tmp_path / "exports")
     files = sorted((tmp_path / "exports").iterdir())

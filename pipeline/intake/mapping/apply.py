@@ -77,8 +77,7 @@ def _work(grid: Grid, kind: FileKind, mapping: Mapping, targets: dict[str, str],
     for header, column in targets.items():
         made = texts.column(header).combine_chunks()
         cells[column] = made.combine_chunks() if isinstance(made, pa.ChunkedArray) else made
-        own = kind.units.get(header) or kind.units.get(column) or units.get(header) or layout.unit_in(header)[1]
-        if own:
+        if own := figures.unit_said(grid, kind, header, column, units.get(header) or layout.unit_in(header)[1]):
             declared[column] = own
     for column, value in kind.constants.items():
         blank = pa.array([str(value)] * len(grid.rows), pa.string())

@@ -1,5 +1,6 @@
 """mapping.toml: how this clinic's exports read. Read strictly; an unanswered question stops the files it is about."""
 
+import codecs
 import tomllib
 from dataclasses import MISSING, dataclass, field, fields
 from difflib import get_close_matches
@@ -40,7 +41,9 @@ class Question:
 class FileKind:
     """One kind of file and how it reads.
 
-    files, sheet: patterns of file and sheet names; header_rows: lines the column names take; columns:
+    files, sheet: patterns of file and sheet names; encoding, separator: where they are not found out right;
+    header_row: the line (from 1) the column names end on, where it is not found by them; header_rows:
+    lines they take; time_format: of times in no usual form, in the letters of Python's strptime; columns:
     header -> our column, or '-'; units: header -> unit; codes: column -> their word -> ours; events:
     header of a column of ticks -> event; constants: column -> value; clock: 24, or 12 where hours
     come without am and pm; roll_hours: longest anesthetic taken to pass midnight [h];
@@ -51,11 +54,13 @@ class FileKind:
     files: list
     table: str = ""
     sheet: str = ""
+    header_row: int = 0
     header_rows: int = 1
     encoding: str = ""
     separator: str = ""
     decimal: str = ""
     dates: str = ""
+    time_format: str = ""
     clock: int = 24
     roll_hours: float = 16.0
     shift_minutes: float = 0.0
@@ -188,6 +193,12 @@ def _check(kind: FileKind, where: str, prefix: str) -> None:
     ):
         if value not in known:
             raise _wrong(where, prefix + key, value, "one of " + ", ".join(repr(word) for word in known if word != ""))
+    try:
+        codecs.lookup(kind.encoding or "utf-8")
+    except LookupError as cause:
+        raise _wrong(
+            where, prefix + "encoding", kind.encoding, "an encoding such as utf-8, cp1252 or utf-16"
+        ) from cause
     if not kind.table:
         return
     targets = targets_of(kind.table)

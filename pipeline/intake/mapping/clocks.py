@@ -64,6 +64,9 @@ def one(work: Work, name: str, text: str, order: str, serials: str, count: int) 
     """One cell in our form; as it stood where it is no time, for the typing to judge."""
     if PLAIN.fullmatch(text):
         return text
+    if work.kind.time_format and (found := times.by_format(text, work.kind.time_format)):
+        work.note("time_read", "A", "", "Times were read in the form mapping.toml gives.", count)
+        return found
     shape = times.shape(text)
     if shape is None or words.is_missing(text) or (work.kind.plain and shape.name in READ_BY_TYPING):
         return text

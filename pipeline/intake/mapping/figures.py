@@ -9,7 +9,9 @@ from decimal import Decimal
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words as cell_words
+from pipeline.intake.grid import Grid
 from pipeline.intake.mapping import numbers, words
+from pipeline.intake.mapping.clinic_file import FILE, FileKind
 from pipeline.intake.mapping.work import Unreadable, Work
 
 
@@ -43,6 +45,21 @@ def decimal_of(work: Work, names: list[str]) -> str:
     if found.choice == ",":
         work.note("decimal_comma", "A", "", f"Numbers were read with a decimal comma: {found.why}.", len(every))
     return found.choice
+
+
+def unit_said(grid: Grid, kind: FileKind, header: str, column: str, in_file: str) -> str:
+    """The unit mapping.toml names for a column, else the file (in_file). Raises RefusedFile where they differ."""
+    said = kind.units.get(header) or kind.units.get(column) or ""
+    if said and in_file and said != in_file:
+        pairs = [(known.get(said), known.get(in_file)) for known in words.units().values()]
+        if not any(one and other and one.factor == other.factor for one, other in pairs):
+            raise RefusedFile(
+                where=f"{grid.file.name}, column {header}",
+                found=f"the unit {in_file!r} in the file, and {said!r} in {FILE}",
+                wanted="one of them",
+                fix=f"correct the unit {kind.place}, or export the column in {said}",
+            )
+    return said or in_file
 
 
 def unit_declared(work: Work, name: str, ours: str) -> words.Unit | None:

@@ -30,14 +30,15 @@ class Header:
 
 
 def find(
-    rows: Sequence[Cells], is_known: Callable[[str], bool], lines: int = 1, merged: Sequence = ()
+    rows: Sequence[Cells], is_known: Callable[[str], bool], lines: int = 1, merged: Sequence = (), row: int = 0
 ) -> tuple[Header, int] | None:
     """The header among the first rows with the most known names, and how many it has; None if none is known.
 
-    lines: 1 or 2, how many the names take; merged: ((row, column), (row, column)) of merged cells, from 0.
+    lines: 1 or 2, how many the names take; merged: ((row, column), (row, column)) of merged cells, from 0;
+    row: the line the names end on (from 1), where somebody has said so.
     """
     best, known = None, 0
-    for number in range(lines - 1, min(LINES, len(rows))):
+    for number in range(lines - 1, min(LINES, len(rows))) if not row else (row - 1,):
         names = tidied(rows[number])
         if lines == 2:
             names = joined(tidied(rows[number - 1]), names, spans(merged, number - 1))

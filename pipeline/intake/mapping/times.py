@@ -186,3 +186,18 @@ def parse_digits(text: str) -> str | None:
         return None
     hour, minute = divmod(int(text), 100)
     return f"{hour:02}:{minute:02}:00" if hour < 24 and minute < 60 else None
+
+
+def by_format(text: str, form: str) -> str | None:
+    """A cell read by a form of strptime, in our form; a form without a day gives a clock.
+
+    >>> by_format("010326-0815", "%d%m%y-%H%M"), by_format("8h05", "%Hh%M"), by_format("soon", "%H%M")
+    ('2026-03-01 08:15:00', '08:05:00', None)
+    """
+    try:
+        moment = datetime.strptime(words.tidy(text), form)
+    except ValueError:
+        return None
+    if not re.search(r"%[djxc]", form):
+        return moment.strftime("%H:%M:%S")
+    return moment.isoformat(" ") if re.search(r"%[HIXc]", form) else moment.date().isoformat()

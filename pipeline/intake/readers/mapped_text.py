@@ -21,9 +21,9 @@ def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
     kinds = [kind for kind in mapping.kinds(path) if kind.table]
     if not kinds:
         return [text_files.read(path)]
-    decoded = decode(path)
     grids, header = [], []
     for kind in kinds:
+        decoded = decode(path, kind.encoding)
         found = find(decoded, kind)
         if found is None:
             header = header or [cell for row in rows_of(decoded, ",")[:1] for cell in row]
@@ -53,7 +53,7 @@ def find(decoded: Decoded, kind: FileKind) -> tuple[layout.Header, str] | None:
     """(header, separator) with the most of a kind's column names; None where not half of them are there."""
     best, most = None, 0
     for separator in [kind.separator] if kind.separator else text_files.SEPARATORS:
-        found = layout.find(rows_of(decoded, separator), knows(kind), kind.header_rows)
+        found = layout.find(rows_of(decoded, separator), knows(kind), kind.header_rows, row=kind.header_row)
         if found and found[1] > most:
             best, most = (found[0], separator), found[1]
     return best if 2 * most >= len(kind.columns) + len(kind.events) else None

@@ -39,7 +39,7 @@ def read(path: Path, mapping, starts=None) -> list[tuple[str, Grid]]:
 def _of_kinds(path: Path, sheet: Sheet, kinds: list[FileKind], mapping, starts) -> list[tuple[str, Grid]]:
     grids = []
     for kind in kinds:
-        header = layout.find(sheet.head(layout.LINES + 1), knows(kind), kind.header_rows, sheet.merged)
+        header = layout.find(sheet.head(layout.LINES + 1), knows(kind), kind.header_rows, sheet.merged, kind.header_row)
         if header is None or not _enough(header[1], kind):
             if kind.sheet:
                 raise no_kind(path, sheet.name, [cell for row in sheet.head(1) for cell in row if cell])
