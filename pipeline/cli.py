@@ -15,7 +15,8 @@ from pipeline.errors import EXIT_OUR_FAULT, UserFault
 LOG = "rounds.log"
 
 EXITS = """exit status: 0 done, 1 our fault, 2 wrong usage or settings, 3 a file was refused,
-4 with --strict: rows were quarantined or a rule of severity stop failed, 5 the database is in use"""
+4 with --strict: rows were quarantined or a rule of severity stop failed (verify: a sheet no longer
+matches), 5 the database is in use"""
 
 
 def parser() -> argparse.ArgumentParser:

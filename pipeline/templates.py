@@ -53,6 +53,25 @@ hypnotics = ["propofol", "alfaxalone"]   # the end of their infusion begins reco
 # [changes]
 # "warming programme" = 2025-08-01
 
+# More work that is planned; forecasts count it in.
+# [planned.dental_days]
+# from = "2026-12"
+# procedure_group = "dental"
+# more_days_a_month = 2
+# cases_a_day = 3
+
+# Training targets: your training body's own rules decide.
+# [programme]
+# name = "Our residency"
+# years = 3
+# [programme.trainees]
+# R01 = {{ start = 2025-08-01 }}
+# [[programme.targets]]
+# name = "Cats as primary"
+# cases = 60
+# species = "cat"
+# role = "primary"
+
 [display]
 temperature = "C"         # or "F"
 weight = "kg"             # or "lb"
