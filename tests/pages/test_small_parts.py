@@ -11,6 +11,7 @@ import pytest
 
 from pipeline.errors import UserFault
 from pipeline.figures import theme
+from pipeline.models.graph import tables_read
 from pipeline.reporting import summary, summary_text, write
 from pipeline.reporting.display import Display
 from pipeline.reporting.methods import method_pages
@@ -233,3 +234,12 @@ def test_an_earlier_month_leaves_nothing_behind(small, tmp_path):
     mine.write_text("another page's", encoding="utf-8")
     write(small.db, small.settings, tmp_path, ["quality"])
     assert not stale.exists() and mine.exists()
+
+
+@pytest.mark.parametrize("path", sorted((folder("sql") / "pages").glob("*.sql")), ids=lambda path: path.stem)
+def test_a_page_query_says_truly_what_it_reads(path):
+    sql = path.read_text(encoding="utf-8")
+    assert sql.startswith(f"-- {path.stem}: ")
+    said = dict(re.findall(r"^-- (Grain|Reads|Units|Source) +(.+)$", sql, re.MULTILINE))
+    assert said.keys() == {"Grain", "Reads", "Units", "Source"}
+    assert set(said["Reads"].split(", ")) == tables_read(sql)
