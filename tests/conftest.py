@@ -12,6 +12,24 @@ from pipeline import measures, models, schema
 from pipeline.models.graph import model_files, tables_read
 from pipeline.settings import from_dict
 
+# Every folder has a conftest of its own; none holds doctests.
+collect_ignore_glob = ["*conftest.py"]
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Tests that record a property 'listed' are listed at the end of the run: number, what became of it, in words."""
+    lines = {}
+    for outcome in ("passed", "failed", "error", "skipped"):
+        for report in terminalreporter.stats.get(outcome, []):
+            for name, (order, number, words) in getattr(report, "user_properties", ()):
+                if name == "listed":
+                    lines[tuple(order)] = f"{number:>4}  {outcome:<7} {words}"
+    if lines:
+        terminalreporter.section("faults of exports: number, what became of its fixture, class asked for, what it is")
+        for _, line in sorted(lines.items()):
+            terminalreporter.write_line(line)
+
+
 SQL = {name: path.read_text(encoding="utf-8") for name, path in model_files("20_cases", "30_measures").items()}
 
 

@@ -1,4 +1,4 @@
-"""The bench on which one fault is shown at a time, and the table of faults at the end of the run."""
+"""The bench on which one fault is shown at a time."""
 
 import shutil
 from pathlib import Path
@@ -61,19 +61,3 @@ def bench(tmp_path, sound):
     yield made
     for loaded in made.opened:
         loaded.close()
-
-
-def pytest_terminal_summary(terminalreporter):
-    """Every fault by its number with its class and what became of it."""
-    shown = {}
-    for outcome in ("passed", "failed", "error"):
-        for report in terminalreporter.stats.get(outcome, []):
-            properties = dict(getattr(report, "user_properties", ()))
-            if "fault" in properties and (report.when == "call" or outcome == "error"):
-                shown[properties["fault"]] = (properties, outcome)
-    if not shown:
-        return
-    terminalreporter.section("faults of exports: number, class asked for, what became of it")
-    for number, (properties, outcome) in sorted(shown.items(), key=lambda item: (item[0][0], int(item[0][1:]))):
-        place = f" - {properties['place']}" if properties["place"] else ""
-        terminalreporter.write_line(f"{number:>4}  {properties['grade']:<10} {outcome:<7} {properties['what']}{place}")

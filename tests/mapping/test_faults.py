@@ -31,7 +31,7 @@ def test_places_named_elsewhere_exist():
 @pytest.mark.parametrize("number", IDS)
 def test_fault(number, bench, record_property):
     fault = FAULTS[number]
-    for name in ("grade", "what", "place"):
-        record_property(name, getattr(fault, name))
-    record_property("fault", number)
+    place = f" - {fault.place}" if fault.place else ""
+    order = (IDS.index(number),)
+    record_property("listed", (order, number, f"{fault.grade:<10} {fault.what}{place}"))
     fault.shown(bench)
