@@ -70,6 +70,8 @@ def decide_decimal(
 
 def _shapes_of(db, texts: list[pa.Array]) -> dict:
     """How many texts have a decimal comma, a decimal point, or could be either, and one that could."""
+    if not any(len(one) for one in texts):
+        return {"comma": 0, "point": 0, "either": 0, "example": None}
     every = pa.chunked_array([whole(one).cast(pa.string()) for one in texts], pa.string())
     return ask(
         db,

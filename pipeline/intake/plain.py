@@ -5,6 +5,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from pipeline.intake.arrays import whole
 from pipeline.intake.grid import Odd
 
 # Full matches in DuckDB's regular expressions (RE2).
@@ -37,35 +38,38 @@ def ask(db, sql: str, **tables: pa.Table) -> pa.Table:
 
 def split(db, texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     """(values, odd cells) of a text column; kind is 'number' or 'time'. Blank cells are neither."""
+    texts = whole(texts.cast(pa.string()))
+    values = _all_plain(texts, kind)
+    if values is not None:
+        return values, NOTHING_ODD
     answer = ask(
         db,
         f"SELECT CASE WHEN isfinite(value) THEN value END AS value FROM (SELECT {READ[kind]} AS value FROM cells)",
-        cells=pa.table({"text": texts.cast(pa.string())}),
+        cells=pa.table({"text": texts}),
     )
-    values = answer.column("value").combine_chunks()
-    values = values.cast(TYPES[kind]) if isinstance(values, pa.Array) else pa.concat_arrays(values.chunks)
-    whole = texts.cast(pa.string()).combine_chunks()
-    positions = pc.indices_nonzero(pc.and_(pc.is_null(values), pc.is_valid(whole)))
-    return values, Odd(positions.cast(pa.int64()), whole.take(positions))
+    values = whole(answer.column("value").cast(TYPES[kind]))
+    positions = pc.indices_nonzero(pc.and_(pc.is_null(values), pc.is_valid(texts)))
+    return values, Odd(positions.cast(pa.int64()), texts.take(positions))
 
 
-def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.ChunkedArray, Odd]:
-    """The same for one block of a large file: cast at once where every cell is plain, else as split does.
-
-    Safe to run in threads: it opens its own database in memory when it needs one.
-    """
+def _all_plain(texts: pa.Array, kind: str) -> pa.Array | None:
+    """The values of a column all of whose cells are plain, at once; None if any is not."""
     try:
         if kind == "number":
             values = pc.cast(texts, pa.float64())
-            plain = bool(np.isfinite(values.fill_null(0).to_numpy()).all())
-        else:
-            # pyarrow takes a date alone for midnight; we do not.
-            plain = (pc.min(pc.binary_length(texts)).as_py() or LEAST) >= LEAST
-            values = pc.cast(texts, pa.timestamp("us")) if plain else None
+            return values if np.isfinite(values.fill_null(0).to_numpy()).all() else None
+        # pyarrow takes a date alone for midnight; we do not.
+        least = pc.min(pc.binary_length(texts)).as_py()
+        return pc.cast(texts, pa.timestamp("us")) if least is None or least >= LEAST else None
     except pa.ArrowInvalid:
-        plain = False
-    if plain:
+        return None
+
+
+def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
+    """The same for one block of a large file, in threads: it opens its own database in memory if it needs one."""
+    texts = whole(texts)
+    values = _all_plain(texts, kind)
+    if values is not None:
         return values, NOTHING_ODD
     with duckdb.connect() as db:
-        values, odd = split(db, texts, kind)
-    return pa.chunked_array([values]), odd
+        return split(db, texts, kind)

@@ -28,6 +28,8 @@ def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> st
     """'dmy' or 'mdy', or '' where there are none, for dates written with slashes, from all of a file's time columns. Raises RefusedFile."""
     if fixed in ("dmy", "mdy"):
         return fixed
+    if not any(len(one) for one in texts):
+        return ""
     every = pa.chunked_array([one.cast(pa.string()) for one in texts] or [pa.array([], pa.string())])
     answer = ask(
         db,

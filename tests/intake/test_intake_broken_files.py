@@ -74,7 +74,7 @@ def folder(tmp_path_factory):
     return tmp_path_factory.mktemp("broken")
 
 
-@settings(max_examples=int(os.environ.get("ROUNDS_BROKEN_FILES", "250")), deadline=None,
+@settings(max_examples=int(os.environ.get("ROUNDS_BROKEN_FILES", "60")), deadline=None,
           suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])  # fmt: skip
 @given(files=exports())
 def test_rows_in_are_rows_accounted_for(folder, files):
@@ -113,7 +113,7 @@ def test_rows_in_are_rows_accounted_for(folder, files):
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(files=exports(), data=st.data())
 def test_one_load_or_one_a_file_come_to_the_same(folder, files, data):

@@ -175,7 +175,7 @@ def written(rows, separator, quoting, ends) -> str:
     return text.getvalue()
 
 
-@settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     rows=ROWS,
     separator=st.sampled_from(list(SEPARATORS)),
@@ -200,7 +200,7 @@ def test_any_table_of_cells_comes_back_cell_for_cell(tmp_path, rows, separator, 
     assert len(grid.set_aside) == sum(breaks)
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(rows=st.lists(st.lists(CELL.map(lambda text: text.replace("\n", " ")), min_size=3, max_size=3), max_size=8))
 def test_the_fast_and_the_exact_way_cut_alike(tmp_path, rows):
     path = tmp_path / "cases.csv"
@@ -225,7 +225,7 @@ TIMEISH = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     rows=st.lists(
         st.tuples(
