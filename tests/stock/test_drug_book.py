@@ -225,7 +225,7 @@ def shelf(store):
 
 
 @given(BOOK, st.data())
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_loss_between_two_counts_is_found_to_the_line(shelf, book, data):
     """A book that balances, with one loss or gain planted: that line is off by just that, and no other is."""
     book = [("counted", 0, 0), *book, ("counted", 0, 30)]
@@ -251,7 +251,7 @@ DOSES = st.lists(st.tuples(st.integers(1, 16), st.integers(0, 8)), min_size=1, m
 
 
 @given(DOSES, st.data())
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_syringe_short_by_any_amount_is_found_to_the_case_and_person(shelf, doses, data):
     planted = data.draw(st.integers(0, len(doses) - 1))
     short = data.draw(st.sampled_from([-1.0, -0.0625, 0.0625, 0.5]))

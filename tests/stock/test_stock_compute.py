@@ -14,15 +14,26 @@ from pipeline.progress import Silent
 from pipeline.simulate import write_clinic
 from pipeline.stock import pages
 
+ITEMS = (
+    "propofol_20ml",
+    "isoflurane_250ml",
+    "methadone_10ml",
+    "atropine_1ml",
+    "absorbent_4500g",
+    "scavenging_canister",
+)
+
 
 @pytest.fixture(scope="module")
 def clinic(tmp_path_factory):
-    """Sixteen months of a quiet clinic without faults of charting, loaded and computed."""
+    """Sixteen months of a quiet clinic without faults of charting, six of its items, loaded and computed."""
     folder = tmp_path_factory.mktemp("clinic")
     write_clinic(folder, months=16, cases=480, faults=False)
-    chosen = replace(settings.read(folder / settings.FILE), planned={})
+    given = settings.read(folder / settings.FILE)
+    chosen = replace(given, planned={}, items={name: given.items[name] for name in ITEMS})
     with database.connect() as db:
         intake.load(db, chosen, folder, None, Silent())
+        db.execute(f"DELETE FROM stock WHERE item NOT IN ({', '.join('?' * len(ITEMS))})", list(ITEMS))
         models.prepare(db, chosen)
         models.build(db, chosen)
         measures.compute(db, chosen, None)

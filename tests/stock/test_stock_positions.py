@@ -110,7 +110,7 @@ def shelf(store):
 
 
 @given(MOVES)
-@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=35, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_no_millilitre_is_created_or_lost_between_movements(shelf, moves):
     at, lines, ledger = datetime(2026, 3, 2, 8), [], []
     for place, (movement, quarters, lot, hours) in enumerate(moves):
