@@ -80,56 +80,64 @@ ORDER BY month
 
 
 def loads(db) -> list:
-    files = select(db, """SELECT name || CASE WHEN part = '' THEN '' ELSE ', ' || part END, table_name, encoding,
-        separator, decimal_sign, lines, rows_read, rows_new, rows_unchanged, rows_replaced, rows_quarantined, rows_set_aside
-        FROM files ORDER BY file_id""")  # fmt: skip
+    files = select(
+        db,
+        """
+        SELECT name || CASE WHEN part = '' THEN '' ELSE ', ' || part END, table_name,
+            concat_ws(', ', encoding, separator, 'decimal ' || decimal_sign),
+            lines, rows_new, rows_unchanged, rows_replaced, rows_quarantined, rows_set_aside
+        FROM files ORDER BY file_id
+        """,
+    )
     notes = select(db, "SELECT name, class, sentence, n, example_1, example_2 FROM load_notes ORDER BY file_id, rule")
-    waiting = select(db, f"""SELECT name, row, table_name, column_name, reason, proposal FROM quarantine
-        ORDER BY file_id, row, column_name LIMIT {SHOWN}""")  # fmt: skip
-    counts = [
-        Column(title, "count")
-        for title in ("Lines", "Read", "New", "Unchanged", "Replaced", "Quarantined", "Set aside")
-    ]
+    waiting = select(
+        db,
+        f"""
+        SELECT name, row, table_name, column_name, reason, proposal FROM quarantine
+        ORDER BY file_id, row, column_name LIMIT {SHOWN}
+        """,
+    )
+    counts = ("Lines", "New", "Unchanged", "Replaced", "Quarantined", "Set aside")
+    columns = [Column("File"), Column("Table", "code"), Column("Read as"), *(Column(one, "count") for one in counts)]
+    eventful = [row for row in files if any(row[6:])]
+    smooth = [row for row in files if not any(row[6:])]
     items = [
         "For every file lines = read + set aside, and read = new + unchanged + replaced + quarantined; a load that "
         "did not add up would have been undone.",
-        Table(
-            "files",
-            "Files",
-            [
-                Column("File"),
-                Column("Table", "code"),
-                Column("Encoding"),
-                Column("Separator"),
-                Column("Decimal sign"),
-                *counts,
-            ],
-            files,
-        ),  # fmt: skip
     ]
+    if eventful:
+        items.append(Table("files", "Files with rows replaced, quarantined or set aside", columns, eventful))
     if notes:
         kinds = {"A": "converted", "N": "by a rule to confirm", "W": "warned"}
-        items.append(Table("notes", "What was converted or doubted",
-                           [Column("File"), Column("Kind"), Column("What"), Column("Cells", "count"),
-                            Column("Example"), Column("Another")],
-                           [(name, kinds.get(kind, kind), *rest) for name, kind, *rest in notes]))  # fmt: skip
+        heads = [Column("File"), Column("Kind"), Column("What"), Column("Cells", "count"), Column("Example"),
+                 Column("Another")]  # fmt: skip
+        said = [(name, kinds.get(kind, kind), *rest) for name, kind, *rest in notes]
+        items.append(Table("notes", "What was converted or doubted", heads, said))
     if waiting:
-        items.append(Fold(f"Quarantined rows (the first {SHOWN}; all of them are in to_fix/)",
-                          [Table("quarantine", "Quarantined rows",
-                                 [Column("File"), Column("Line", "count"), Column("Table", "code"), Column("Column"),
-                                  Column("Why"), Column("Perhaps")], waiting)]))  # fmt: skip
+        heads = [Column("File"), Column("Line", "count"), Column("Table", "code"), Column("Column"), Column("Why"),
+                 Column("Perhaps")]  # fmt: skip
+        table = Table("quarantine", "Quarantined rows", heads, waiting)
+        items.append(Fold(f"Quarantined rows (the first {SHOWN}; all of them are in to_fix/)", [table]))
+    if smooth:
+        table = Table("files-smooth", "Files read without a word", columns, smooth)
+        items.append(Fold(f"{len(smooth)} files read without a word", [table]))
     return items
 
 
 def rules(db) -> list:
-    found = select(db, f"""
-        WITH latest AS ({LATEST}), before AS (
+    found = select(
+        db,
+        f"""
+        WITH latest AS ({LATEST}),
+        before AS (
             SELECT rule_id, failed FROM check_outcomes
-            WHERE run_id = (SELECT max(run_id) FROM check_outcomes WHERE run_id < (SELECT max(run_id) FROM check_outcomes)))
-        SELECT latest.outcome, severity, sentence, table_name, judged, latest.failed, in_scope - judged, share, tolerated,
-            before.failed, fix, coalesce(reason, why), source
+            WHERE run_id = (SELECT max(run_id) FROM check_outcomes WHERE run_id < (SELECT max(run_id) FROM latest))
+        )
+        SELECT latest.outcome, severity, sentence, table_name, judged, latest.failed, in_scope - judged, share,
+            tolerated, before.failed, fix, coalesce(reason, why), source
         FROM latest LEFT JOIN before USING (rule_id)
-    """)  # fmt: skip
+        """,
+    )
     order = list(OUTCOMES)
     found.sort(key=lambda row: (order.index(row[0]), WEIGHT[row[1]], -(row[7] or 0), row[2]))
     columns = [Column("Rule"), Column("Table", "code"), Column("Severity", "code"), Column("Judged", "count"),
@@ -173,8 +181,8 @@ def filled(db) -> list:
                  for column in dict.fromkeys(column for column, *_ in sorted(found))]  # fmt: skip
         lines.sort(key=lambda line: min((share for share in line[1:] if share is not None), default=1))
         columns = [Column("Field"), *(Column(month_text(month), "share") for month in months)]
-        items.append(Fold(f"{words(name)}: {len(lines)} fields",
-                          [Table(f"filled-{name.replace('_', '-')}", f"{words(name)}, share filled in", columns, lines)]))  # fmt: skip
+        table = Table(f"filled-{name.replace('_', '-')}", f"{words(name)}, share filled in", columns, lines)
+        items.append(Fold(f"{words(name)}: {len(lines)} fields", [table]))
     return items or ["Nothing is loaded."]
 
 
