@@ -98,7 +98,8 @@ def loads(db) -> list:
         """,
     )
     counts = ("Lines", "New", "Unchanged", "Replaced", "Quarantined", "Set aside")
-    columns = [Column("File"), Column("Table", "code"), Column("Read as"), *(Column(one, "count") for one in counts)]
+    head, read_as = [Column("File"), Column("Table", "code")], Column("Read as", "nowrap")
+    tail = [Column(one, "count") for one in counts]
     eventful = [row for row in files if any(row[6:])]
     smooth = [row for row in files if not any(row[6:])]
     items = [
@@ -106,7 +107,14 @@ def loads(db) -> list:
         "did not add up would have been undone.",
     ]
     if eventful:
-        items.append(Table("files", "Files with rows replaced, quarantined or set aside", columns, eventful))
+        items.append(
+            Table(
+                "files",
+                "Files with rows replaced, quarantined or set aside",
+                head + tail,
+                [row[:2] + row[3:] for row in eventful],
+            )
+        )
     if notes:
         kinds = {"A": "converted", "N": "by a rule to confirm", "W": "warned"}
         heads = [Column("File"), Column("Kind"), Column("What"), Column("Cells", "count"), Column("Example"),
@@ -119,7 +127,7 @@ def loads(db) -> list:
         table = Table("quarantine", "Quarantined rows", heads, waiting)
         items.append(Fold(f"Quarantined rows (the first {SHOWN}; all of them are in to_fix/)", [table]))
     if smooth:
-        table = Table("files-smooth", "Files read without a word", columns, smooth)
+        table = Table("files-smooth", "Files read without a word", [*head, read_as, *tail], smooth)
         items.append(Fold(f"{len(smooth)} files read without a word", [table]))
     return items
 
