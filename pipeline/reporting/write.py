@@ -73,10 +73,6 @@ def training(review: Review, folder: Path) -> list[Path]:
 
 
 def records(review: Review, folder: Path) -> list[Path]:
-    from importlib.util import find_spec
-
-    if find_spec("pipeline.checks.pages") is None:
-        return []
     from pipeline.checks import pages
 
     return pages.write(review.db, review.settings, review.clinic, review.share)
