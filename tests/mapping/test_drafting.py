@@ -104,6 +104,13 @@ def test_unknown_words_are_remarks_never_applied(draft):
     assert '# "aliv" = "alive"' in text and '# "flown home" = "?"' in text
 
 
+def test_an_unknown_name_is_left_out_with_the_nearest_we_know(draft):
+    draft("log.csv", "Case no;Speceis;Coat\nA1;dog;brown\n")
+    text = (draft.folder / "mapping.toml").read_text(encoding="utf-8")
+    assert '"Speceis" = "-"  # not known to us: not loaded; species?' in text
+    assert '"Coat" = "-"  # not known to us: not loaded\n' in text
+
+
 def test_our_own_columns_need_no_mapping(tmp_path):
     (tmp_path / "cases.csv").write_text("case_id,species\nA1,dog\n", encoding="utf-8")
     (report,) = draft_into(tmp_path / "mapping.toml", [tmp_path / "cases.csv"])

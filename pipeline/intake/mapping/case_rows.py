@@ -21,9 +21,7 @@ def read_words(work: Work) -> None:
     if "age_years" in work.cells:
         work.change("age_years", lambda text, count: age(work, text, count))
     if "species" in work.cells:
-        work.combine(
-            "species", ("breed",) if "breed" in work.cells else (), lambda key, count: species(work, key, count)
-        )
+        work.change("species", lambda text, count: species(work, text, count))
     if "agent" in work.cells:
         work.change("agent", lambda text, count: agent(work, text, count))
 
@@ -50,17 +48,9 @@ def _decimal(unit: words.Unit) -> Decimal:
     return Decimal(unit.factor.numerator) / Decimal(unit.factor.denominator)
 
 
-def species(work: Work, key: tuple, count: int) -> str | None:
-    """The species, or, where a breed stands in its place or nothing does, the species of the breed."""
-    text, breed = key[0], key[1] if len(key) > 1 else None
-    of_breed = breed_species(breed) if breed else None
-    if text is None or words.is_missing(text):
-        if of_breed:
-            work.note(
-                "species_by_breed", "N", "species", "species: told by the breed.", count, f"{breed} -> {of_breed}"
-            )
-        return of_breed
-    if words.code_of("species", text, own_words(work, "species")):
+def species(work: Work, text: str, count: int) -> str:
+    """The species, or, where a breed stands in its place, the species of the breed; blank stays unknown."""
+    if words.is_missing(text) or words.code_of("species", text, own_words(work, "species")):
         return text
     named = breed_species(text)
     if named:

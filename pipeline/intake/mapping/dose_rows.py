@@ -12,6 +12,7 @@ import pyarrow as pa
 
 from pipeline import schema
 from pipeline.intake.mapping import numbers, vocabulary, words
+from pipeline.intake.mapping.distinct import distinct
 from pipeline.intake.mapping.work import Unreadable, Work
 
 PART = re.compile(r"^(?P<drug>[^\d+]+?)\s+(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>[^\d\s+][^+]*)?$")
@@ -83,23 +84,18 @@ def _amounts(work: Work, decimal: str) -> None:
     """amount and amount_unit together: the cell's own unit first, then the unit column's, then the header's."""
     if "amount_unit" not in work.cells:
         work.cells["amount_unit"] = pa.nulls(len(work), pa.string())
-    stood = {name: work.cells[name] for name in ("amount", "amount_unit")}
-    read = {}
-
-    def both(key, count):
-        if key not in read:
-            read[key] = _amount(work, *key, decimal, count)
-        return read[key]
-
-    work.combine("amount", ("amount_unit",), lambda key, count: both(key, count)[0])
-    work.cells["amount_after"], work.cells["amount"] = work.cells["amount"], stood["amount"]
-    work.combine("amount_unit", ("amount",), lambda key, count: _unit_after(read, key))
-    work.cells["amount"] = work.cells.pop("amount_after")
-
-
-def _unit_after(read: dict, key: tuple) -> str | None:
-    unit, text = key
-    return read[text, unit][1] if (text, unit) in read else unit
+    found = distinct(work.cells["amount"], work.cells["amount_unit"])
+    amounts, units = [], []
+    for number, ((text, unit), count) in enumerate(zip(found.keys, found.counts, strict=True)):
+        try:
+            amount, unit = _amount(work, text, unit, decimal, count)
+        except Unreadable as fault:
+            amount = unit = None
+            for position in np.flatnonzero(found.codes == number):
+                work.fault(int(position), "amount", text, fault)
+        amounts.append(amount)
+        units.append(unit)
+    work.cells["amount"], work.cells["amount_unit"] = found.spread(amounts), found.spread(units)
 
 
 def _amount(work: Work, text: str | None, unit: str | None, decimal: str, count: int) -> tuple[str | None, str | None]:

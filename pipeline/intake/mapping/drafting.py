@@ -1,6 +1,7 @@
 """A first [[file]] for mapping.toml from a table's column names and cells; what they leave open is asked."""
 
 import re
+from difflib import get_close_matches
 from pathlib import Path
 
 from pipeline import schema
@@ -64,7 +65,7 @@ def choose_columns(draft: Draft, known: dict[str, set[tuple[str, str]]], cells: 
         else:
             draft.columns[header] = NOT_LOADED
             personal = any(table == "personal" for table, _ in found)
-            draft.remarks[header] = "may name a person: not loaded" if personal else "not known to us: not loaded"
+            draft.remarks[header] = "may name a person: not loaded" if personal else _unknown(draft.table, header)
     _day_and_clock(draft, cells)
     _doubles(draft, cells)
     for column in schema.TABLES[draft.table].required:
@@ -72,6 +73,14 @@ def choose_columns(draft: Draft, known: dict[str, set[tuple[str, str]]], cells: 
             left = [header for header, one in draft.columns.items() if one == NOT_LOADED]
             asked = f"Which column is {column} ({schema.TABLES[draft.table].column(column).meaning})?"
             draft.questions.append(Question(question=asked, sets=["columns", "*", column], choices=left))
+
+
+def _unknown(table: str, header: str) -> str:
+    """What is said of a name we do not know: the column it most resembles, if any."""
+    near = get_close_matches(words.fold_header(layout.unit_in(header)[0]), words.headers(), 1, 0.8)
+    own = {"reading", table} if table == "vitals" else {table}
+    columns = [column for place, column in words.headers()[near[0]] if place in own] if near else []
+    return f"not known to us: not loaded; {columns[0]}?" if columns else "not known to us: not loaded"
 
 
 def _is_wide(draft: Draft) -> bool:
