@@ -17,6 +17,7 @@ from pipeline.stock.shelf import Shelf, read_shelves
 
 SERVICE_LEVELS = (0.80, 0.90, 0.95, 0.98, 0.99, 0.995)
 REACH_DAYS = 366
+ESTIMATED = "; what is there is estimated since the last count"
 
 
 def compute(db, settings: Settings, month: str | None = None, progress=None) -> None:
@@ -135,7 +136,8 @@ def order_lines(
         order_by,
         placed.packs,
         None if item["price"] is None else item["price"] * placed.packs,
-        why(item, placed, lead.mean, terms),
+        why(item, placed, lead.mean, terms)
+        + ("; what is there is estimated since the last count" if estimated else ""),
     )
     cover = sum(daily[: int(terms.cover_days)])
     what_if = []

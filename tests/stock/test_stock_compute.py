@@ -3,6 +3,7 @@
 import csv
 import re
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -146,7 +147,8 @@ def written(clinic):
 
 def text_of(path: Path) -> str:
     html = path.read_text(encoding="utf-8")
-    return re.sub(r"\s+", " ", re.sub(r"<script.*?</script>|<style.*?</style>|<[^>]+>", " ", html, flags=re.DOTALL))
+    words = re.sub(r"<script.*?</script>|<style.*?</style>|<[^>]+>", " ", html, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", unescape(words))
 
 
 def test_the_page_answers_in_order(written):
@@ -169,6 +171,20 @@ def test_the_order_sheet_is_the_same_in_every_form(clinic, written):
     assert all(cell.data_type != "f" for row in book["order-sheet"].iter_rows() for cell in row)
     with (written / "tables" / "order_sheet_order-sheet.csv").open(encoding="utf-8", newline="") as file:
         assert {line["Item"]: int(line["Packs"]) for line in csv.DictReader(file)} == expected
+
+
+def test_local_rules_of_the_book_are_read_from_the_settings(clinic):
+    said = text_of(pages.write(clinic.db, clinic.settings, clinic.folder)[0])
+    assert "clinic.toml states no rule ([controlled] witness_waste)" in said
+    asked = replace(clinic.settings, controlled=settings.Controlled(witness_waste=True, count_days=1, keep_years=5))
+    said = text_of(pages.write(clinic.db, asked, clinic.folder)[0])
+    alone, wasted = clinic.db.execute("""
+        SELECT count(*) FILTER (witnessed_by IS NULL OR witnessed_by = given_by), count(*) FROM drugs
+        WHERE drug = 'methadone' AND wasted_ml > 0
+    """).fetchone()
+    assert wasted > 0 and f"Witness: {alone} doses have waste without a second person's code" in said
+    assert re.search(r"longer than 1 days apart: methadone 10 mL \d+ times", said)
+    assert "must be kept 5 years" in said
 
 
 def test_a_shared_page_has_no_case_no_person_and_no_details(clinic, written):
