@@ -125,7 +125,7 @@ def _unpacked(path: Path) -> BinaryIO:
     """The file's bytes, decompressed if it is a gzip or zstandard archive."""
     if contents.kind_of(contents.head_of(path)) not in ("gzip", "zstandard"):
         return path.open("rb")
-    unpacked = tempfile.SpooledTemporaryFile(IN_MEMORY)
+    unpacked = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 - the caller reads from it
     with _whole_archive(path), _opened(path) as packed:
         while block := packed.read(BLOCK):
             unpacked.write(block)
@@ -207,7 +207,7 @@ def _encoding(start: bytes, signs: _Signs) -> str:
 
 def _rewritten(stream: BinaryIO, encoding: str) -> tuple[BinaryIO, bool]:
     """The text as UTF-8 with line feeds only, and whether a byte could not be read (now U+FFFD)."""
-    text = tempfile.SpooledTemporaryFile(IN_MEMORY)
+    text = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 - the caller reads from it
     damaged = False
     stream.seek(0)
     decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)

@@ -91,5 +91,5 @@ class Grid:
         """The rows at these positions, every cell as text."""
         if self.as_text:
             return self.as_text(positions)
-        chosen = self.cells.take(positions)
+        chosen = self.cells.take(positions.cast(pa.int64()))
         return pa.table({name: chosen.column(name).cast(pa.string()) for name in chosen.column_names})

@@ -125,7 +125,8 @@ def _same_again(db, table: str, file_id: int) -> list[tuple[int, int]]:
         WITH numbered AS (
           SELECT file_id, "row", raw, row_number() OVER (PARTITION BY file_id = ?, raw ORDER BY file_id, "row") AS nth
           FROM quarantine WHERE table_name = ? AND raw IS NOT NULL)
-        SELECT old.file_id, old."row" FROM numbered AS old JOIN numbered AS new ON old.raw = new.raw AND old.nth = new.nth
+        SELECT old.file_id, old."row"
+        FROM numbered AS old JOIN numbered AS new ON old.raw = new.raw AND old.nth = new.nth
         WHERE old.file_id <> ? AND new.file_id = ?
         """,
         [file_id, table, file_id, file_id],
@@ -137,7 +138,8 @@ def _by_cells(db, incoming: Incoming, grid: Grid, file_id: int, done: set) -> li
     open_rows = db.execute(
         """
         SELECT file_id, "row", raw, column_name FROM quarantine AS q
-        WHERE table_name = ? AND file_id <> ? AND column_name IS NOT NULL AND rule NOT IN ('no_such_case', 'duplicate_key')
+        WHERE table_name = ? AND file_id <> ? AND column_name IS NOT NULL
+          AND rule NOT IN ('no_such_case', 'duplicate_key')
           AND NOT EXISTS (SELECT 1 FROM quarantine_keys AS k WHERE k.file_id = q.file_id AND k."row" = q."row")
         ORDER BY file_id, "row"
         """,

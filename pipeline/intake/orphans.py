@@ -4,7 +4,7 @@ import numpy as np
 import pyarrow as pa
 
 from pipeline import schema
-from pipeline.intake import keys
+from pipeline.intake import merging
 from pipeline.intake.arrays import encoded
 from pipeline.intake.books import waiting
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming, Problem
@@ -48,7 +48,7 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
     values = pa.concat_arrays([ids, pa.nulls(1, pa.string())]).take(pa.array(which))
     incoming.problems.append(Problem(RULE, "case_id", units, values, reasons, pa.nulls(len(units), pa.string())))
     incoming.mark(units, QUARANTINED)
-    keys.insert(db, incoming, orphan, file_id, into=waiting(incoming.table))
+    merging.insert(db, incoming, orphan, file_id, into=waiting(incoming.table))
     incoming.keep(~orphan)
 
 
@@ -81,8 +81,8 @@ def _release_file(db, table: schema.Table, file_id: int) -> tuple[str, str, int]
         lines,
         np.zeros(len(lines), np.uint8),
     )
-    mask = keys.against_loaded(db, incoming, file_id)
-    keys.insert(db, incoming, mask, file_id)
+    mask = merging.against_loaded(db, incoming, file_id)
+    merging.insert(db, incoming, mask, file_id)
     states = {
         "rows_replaced": incoming.state & REPLACED > 0,
         "rows_new": (incoming.state & NEW > 0) & (incoming.state & REPLACED == 0),

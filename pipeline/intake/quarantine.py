@@ -94,7 +94,8 @@ def _write_problems(db, incoming: Incoming, typed: TypedGrid, grid: Grid, file_i
     if keys.num_rows:
         db.register("written", keys)
         db.execute(
-            f"INSERT INTO quarantine_keys SELECT DISTINCT {file_id}, line, '{incoming.table}', case_id, key FROM written"
+            f"""INSERT INTO quarantine_keys
+                SELECT DISTINCT {file_id}, line, '{incoming.table}', case_id, key FROM written"""
         )
         db.unregister("written")
 

@@ -25,7 +25,10 @@ GAP = r"(?:T|,?\s+)"
 
 
 def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> str:
-    """'dmy' or 'mdy', or '' where there are none, for dates written with slashes, from all of a file's time columns. Raises RefusedFile."""
+    """Which way round a file writes dates with slashes: 'dmy', 'mdy', or '' where it has none. Raises RefusedFile.
+
+    texts: of all its time columns; fixed: what the mapping says.
+    """
     if fixed in ("dmy", "mdy"):
         return fixed
     if not any(len(one) for one in texts):
@@ -34,7 +37,8 @@ def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> st
     answer = ask(
         db,
         rf"""
-        SELECT count(*) FILTER (first > 12) AS dmy, count(*) FILTER (second > 12) AS mdy, count(*) AS n, min(text) AS one
+        SELECT count(*) FILTER (first > 12) AS dmy, count(*) FILTER (second > 12) AS mdy, count(*) AS n,
+          min(text) AS one
         FROM (SELECT text, TRY_CAST(regexp_extract(text, '{SLASHED}', 1) AS INT) AS first,
                      TRY_CAST(regexp_extract(text, '{SLASHED}', 2) AS INT) AS second
               FROM cells WHERE regexp_matches(text, '^\s*{SLASHED}\b'))
@@ -57,7 +61,7 @@ def decide_order(db, texts: list[pa.Array], fixed: str | None, where: str) -> st
 def type_times(
     db, table: str, column: schema.Column, values: pa.Array, odd: Odd, order: str, zone: str
 ) -> tuple[Typed, dict[str, np.ndarray]]:
-    """The column with its odd cells read by rule, and exact clocks: {'positions', 'seconds'} where the cell names a zone."""
+    """The column with its odd cells read by rule, and {'positions', 'seconds'} (UTC) of cells that name a zone."""
     if not len(odd.positions):
         return Typed(values), {}
     codes, distinct = encoded(odd.texts)
@@ -141,7 +145,8 @@ def _read(db, table: str, column: schema.Column, distinct: pa.Array, order: str)
             END AS stamp,
             CASE WHEN zoned THEN CASE WHEN upper(zone) IN ('Z', 'UTC') THEN 0
                  ELSE (CASE WHEN zone[1] = '-' THEN -1 ELSE 1 END)
-                   * (zone[2:3]::INT * 3600 + coalesce(TRY_CAST(right(replace(zone, ':', '')[4:], 2) AS INT), 0) * 60) END
+                   * (zone[2:3]::INT * 3600
+                      + coalesce(TRY_CAST(right(replace(zone, ':', '')[4:], 2) AS INT), 0) * 60) END
             END AS offset_s
           FROM stamps)
         SELECT

@@ -51,7 +51,8 @@ class Clinic:
         assert broken == []
         differing = self.ask(
             """SELECT f.name, f.rows_quarantined, count(q.file_id) FROM files AS f
-               LEFT JOIN quarantine AS q ON q.file_id = f.file_id GROUP BY ALL HAVING f.rows_quarantined <> count(q.file_id)"""
+               LEFT JOIN quarantine AS q ON q.file_id = f.file_id GROUP BY ALL
+               HAVING f.rows_quarantined <> count(q.file_id)"""
         )
         assert differing == []
 

@@ -1,7 +1,6 @@
 """Every row of every file is counted once, whatever becomes of it."""
 
 import pytest
-
 from clinic_folder import CASES, counts
 
 from pipeline import intake
@@ -83,28 +82,22 @@ def test_equal_doses_in_one_file_are_two_doses(clinic_with_cases):
 
 
 def test_equipment_and_stock_without_a_key(clinic):
-    text = "item,at,movement,quantity,unit\npropofol,2025-03-06 08:00,opened,1,vial\npropofol,2025-03-06 08:00,opened,1,vial\n"
+    text = "item,at,movement,quantity,unit\n" + "propofol,2025-03-06 08:00,opened,1,vial\n" * 2
     assert counts(clinic.load_text("stock.csv", text)) == (2, 2, 0, 0, 0, 0)
     text = "machine_id,at,item,action\nM1,2025-03-06 08:00,absorbent,changed\n"
     assert counts(clinic.load_text("equipment.csv", text)) == (1, 1, 0, 0, 0, 0)
-    assert counts(clinic.load_text("equipment_2.csv", text + "M1,2025-03-07 08:00,absorbent,marked\n")) == (
-        2,
-        1,
-        1,
-        0,
-        0,
-        0,
-    )
+    later = text + "M1,2025-03-07 08:00,absorbent,marked\n"
+    assert counts(clinic.load_text("equipment_2.csv", later)) == (2, 1, 1, 0, 0, 0)
 
 
 def test_orphans_wait_for_their_case(clinic):
     vitals = "case_id,taken_at,parameter,value\nA1,2025-03-06 08:20,heart_rate,100\nZ9,2025-03-06 08:20,heart_rate,90\n"
     clinic.load_text("cases.csv", CASES)
     assert counts(clinic.load_text("vitals.csv", vitals)) == (2, 1, 0, 0, 1, 0)
+    reason = "no case Z9 is loaded; load its case and this row loads by itself, or correct the case_id"
     assert clinic.ask("SELECT case_id, rule, reason, month_no FROM quarantine") == [
-        ("Z9", "no_such_case", "no case Z9 is loaded; load its case and this row loads by itself, or correct the case_id",
-         2025 * 12 + 2)
-    ]  # fmt: skip
+        ("Z9", "no_such_case", reason, 2025 * 12 + 2)
+    ]
     receipt = clinic.load(clinic.put("more.csv", "case_id,species\nZ9,dog\n"))
     assert receipt.released == [("vitals.csv", "vitals", 1)]
     assert "1 rows of vitals had waited for their case and are loaded now" in "\n".join(receipt.sentences())
@@ -209,7 +202,7 @@ def test_a_row_gone_from_a_newer_export_is_kept_and_told(clinic):
 
 
 def test_a_load_that_breaks_off_leaves_nothing(clinic, monkeypatch):
-    from pipeline.intake import loading
+    from pipeline.intake import accounts
 
     clinic.load_text("cases.csv", CASES)
     before = {
@@ -220,7 +213,7 @@ def test_a_load_that_breaks_off_leaves_nothing(clinic, monkeypatch):
     def broken(*args):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(loading, "_write_file", broken)
+    monkeypatch.setattr(accounts, "write", broken)
     path = clinic.put("cases_2.csv", CASES.replace("12.5", "13").replace("4.2", "heavy"))
     with pytest.raises(KeyboardInterrupt):
         intake.load(clinic.db, clinic.settings, clinic.folder, [path])

@@ -56,8 +56,9 @@ def test_a_weight_outside_the_species_is_kept_and_flagged_with_a_proposal(clinic
 
 @pytest.mark.parametrize(
     ("cell", "value"),
-    [("2", 2), ("II", 2), ("iii", 3), ("ASA 3", 3), ("P3", 3), ("2e", 2), ("II-E", 2), ("ASA2E", 2), ("V", 5), ("2.0", 2),
-     ("2-3", None), ("III/IV", None), ("E", None), ("2?", None), ("0", None), ("VI", None), ("6", None), ("abc", None)],
+    [("2", 2), ("II", 2), ("iii", 3), ("ASA 3", 3), ("P3", 3), ("2e", 2), ("II-E", 2), ("ASA2E", 2), ("V", 5),
+     ("2.0", 2), ("2-3", None), ("III/IV", None), ("E", None),
+     ("2?", None), ("0", None), ("VI", None), ("6", None), ("abc", None)],
 )  # fmt: skip
 def test_asa_class(clinic, cell, value):
     account, got = load_cases(clinic, "asa_class", cell)

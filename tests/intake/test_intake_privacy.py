@@ -110,9 +110,9 @@ def test_ids_stay_where_the_settings_say_so(tmp_path):
 
 @pytest.mark.parametrize(
     "header",
-    ["owner", "Owner name", "client_id", "Halter", "Besitzer", "Kundennr", "propriétaire", "Propietario", "dueño", "Eigenaar",
-     "Cliente", "Proprietário", "phone", "Telefonnummer", "téléphone", "Telefoon", "E-Mail", "email", "correo", "Adresse",
-     "dirección", "Indirizzo", "endereço", "Straße", "PLZ", "zip code"],
+    ["owner", "Owner name", "client_id", "Halter", "Besitzer", "Kundennr", "propriétaire", "Propietario", "dueño",
+     "Eigenaar", "Cliente", "Proprietário", "phone", "Telefonnummer", "téléphone", "Telefoon", "E-Mail", "email",
+     "correo", "Adresse", "dirección", "Indirizzo", "endereço", "Straße", "PLZ", "zip code"],
 )  # fmt: skip
 def test_headers_of_owners_in_seven_languages(header):
     from pipeline.intake.headers import clean
