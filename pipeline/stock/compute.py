@@ -120,7 +120,7 @@ def order_lines(
         shelf_days=item["shelf_days"],
         cover_days=cover_days,
     )
-    month_sd = max(one.sd for one in look.months)
+    month_sd = max((one.sd for one in look.months), default=0.0)
     lead = lead_demand(daily, terms.lead_days, month_sd)
     placed = order(on_hand, daily, month_sd, terms)
     order_by = None if placed.days_to_order is None else today + timedelta(days=placed.days_to_order)
@@ -136,8 +136,7 @@ def order_lines(
         order_by,
         placed.packs,
         None if item["price"] is None else item["price"] * placed.packs,
-        why(item, placed, lead.mean, terms)
-        + ("; what is there is estimated since the last count" if estimated else ""),
+        why(item, placed, lead.mean, terms) + (ESTIMATED if estimated else ""),
     )
     cover = sum(daily[: int(terms.cover_days)])
     what_if = []
@@ -172,8 +171,8 @@ def _why_not(item: dict, look: Outlook, on_hand: float | None) -> str:
         return "clinic.toml does not say what a pack holds: add pack_ml, or unit and pack_units."
     if item["lead_days"] is None:
         return "clinic.toml does not say how long an order takes: add lead_days."
-    if not look.months:
-        return "No use is known, so nothing can be forecast."
+    if not look.months and not item["minimum"]:
+        return "No use is known, so nothing can be forecast; a minimum in clinic.toml would be kept."
     if on_hand is None:
         return "What is there is not known: count it."
     return ""

@@ -4,6 +4,11 @@ from pipeline.figures.orders import runway, trade_off
 from pipeline.reporting.frame import Cell, Column, Figure, Fold, Section, Table
 from pipeline.stock.report.view import View, item_cell, item_words
 
+ON_ITS_WAY = "What is already on its way is not in the records: take it off the quantity before you order."
+NO_LINES = (
+    "No item can be ordered by forecast: that needs a complete month of cases, [items] in clinic.toml with their packs "
+    "and lead_days, and a count of what is there."
+)
 SHEET = """
     SELECT * FROM order_sheet
     ORDER BY due IS NULL, due DESC, order_by NULLS LAST, days_left NULLS LAST, item
@@ -15,9 +20,7 @@ def section(view: View) -> Section:
     lines = [row for row in sheet if row["packs"] is not None]
     without = [row for row in sheet if row["packs"] is None]
     items = [
-        *([lasting(view, lines)] if lines else ["No item can be ordered by forecast yet: see below why."]),
-        order_table(view, lines),
-        "What is already on its way is not in the records: take it off the quantity before you order.",
+        *([lasting(view, lines), order_table(view, lines), ON_ITS_WAY] if lines else [NO_LINES]),
         *([left_out(without)] if without else []),
         *what_if(view),
     ]
