@@ -98,6 +98,15 @@ def results_only(clinic: Path, month: str | None, progress: Progress) -> str | N
     return used
 
 
+def summary_of(clinic: Path, month: str | None, share: bool) -> str:
+    """The quality report of a month in sentences, as plain text."""
+    from pipeline import reporting
+
+    chosen = settings.read(clinic / settings.FILE)
+    with database.connect(clinic / database.FILE, read_only=True) as db:
+        return reporting.summary_text(db, chosen, clinic, month, share)
+
+
 def results_on_spark(clinic: Path, pooled: Path | None, master: str, month: str | None) -> str | None:
     """`results` of a whole group, computed on Spark from a pool and kept in this folder's database."""
     from pipeline.engines import spark

@@ -14,6 +14,7 @@ def add(commands):
     command.add_argument("name", nargs="?", choices=NAMES, help="one page (all)")
     command.add_argument("--month", metavar="YYYY-MM", help="the report month (the last complete one)")
     command.add_argument("--share", action="store_true", help="pages to hand on: counts below 5 withheld, no case ids")
+    command.add_argument("--summary", action="store_true", help="print the quality summary, for e-mail or chat")
     command.add_argument("--pdf", action="store_true", help="print the pages to PDF with the browser on this machine")
     command.set_defaults(run=run)
 
@@ -31,5 +32,9 @@ def run(asked) -> int:
 
         outcome.pages += print_pages(outcome.pages)
     tell(outcome)
+    if asked.summary and not asked.json:
+        from pipeline.run import summary_of
+
+        print(summary_of(asked.clinic, outcome.month, asked.share))
     answer(asked, **parts_of(outcome))
     return exit_of(outcome, strict=False)

@@ -15,6 +15,7 @@ METHODS = {
     "since_change": "sum of known rows",
     "trend": "Cochran-Armitage, scores 1 to 5",
     "log_rank": "log-rank, all groups",
+    "observed_expected": "indirect standardisation, exact Poisson 95 %",
 }
 
 PARTIAL = "; partial"

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from pipeline.measures.case_mix import observed_expected
 from pipeline.measures.catalogue import BY_ASA, METHODS, PARTIAL, measures
 from pipeline.measures.durations import log_ranks, times_to_event
 from pipeline.measures.periods import write_periods
@@ -41,6 +42,7 @@ def assemble(db) -> None:
         trends(db, groups),
         times_to_event(db, groups),
         log_ranks(db, groups),
+        observed_expected(db, groups),
     ]
     results = pd.concat([rows.reindex(columns=COLUMNS[:-1] + ["kind"]) for rows in found], ignore_index=True)
     _write(db, results)

@@ -199,5 +199,5 @@ def _write_columns(db, table: str, kinds: dict[str, str], rows: list[tuple]) -> 
     columns = ", ".join(f'"{name}" {kind}' for name, kind in kinds.items())
     db.execute(f"CREATE OR REPLACE TABLE {table} ({columns})")
     if rows:
-        places = ", ".join("?" * len(kinds))
-        db.executemany(f"INSERT INTO {table} VALUES ({places})", rows)
+        places = ", ".join([f"({', '.join('?' * len(kinds))})"] * len(rows))
+        db.execute(f"INSERT INTO {table} VALUES {places}", [cell for row in rows for cell in row])

@@ -21,6 +21,8 @@ METHODS = ["periods", "harm", "change", "limits", "temperature", "recovery", "ex
 def page(review: Review) -> Page:
     """The page of the month under review."""
     watched = change.watch(review)
+    if not review.share:
+        change.keep(review, watched)
     sections = [
         cases.section(review),
         harm.section(review),

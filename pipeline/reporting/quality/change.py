@@ -47,6 +47,20 @@ def watch(review: Review) -> Watch:
     return Watch(charts, page_rate([one.chart for one in charts]))
 
 
+def keep(review: Review, watch: Watch) -> None:
+    """Writes the table `signals`: what fired, where, since when, how strong, what to look at, in words."""
+    from pipeline.statistics.signals import table
+
+    found = [signal for one in watch.charts for signal in one.signals]
+    written = table(found, lambda signal: f"{first_upper(words(signal.measure))}: {signal_words(review, signal)}")
+    review.db.register("new_signals", written)
+    review.db.execute(f"""
+        CREATE OR REPLACE TABLE signals AS
+        SELECT '{review.results.month}' AS report_month, * FROM new_signals ORDER BY strength, measure, "by", level, rule
+    """)
+    review.db.unregister("new_signals")
+
+
 def judged(review: Review) -> list[Watched]:
     from pipeline.statistics.charts import chart
     from pipeline.statistics.phases import stated_changes

@@ -1,0 +1,58 @@
+"""Observed against expected for the mix of cases: rows `<measure>_observed_expected` of `results`.
+
+Each complete month is held against the 12 to 24 complete months before it; the 12 months are the sums of theirs.
+n: cases; numerator: observed; denominator: expected; value: their ratio; low, high: exact Poisson limits on the
+observed count over the expected. By month and over the last 12, for all, by site and by procedure group.
+"""
+
+import pandas as pd
+
+from pipeline.statistics.poisson import observed_over_expected
+from pipeline.statistics.standardise import by_month
+
+KIND = "observed_expected"
+
+
+def observed_expected(db, groups: pd.DataFrame) -> pd.DataFrame:
+    """Rows of `results`; none where fewer than 12 complete months lie before a month."""
+    complete = [month for (month,) in db.execute(
+        "SELECT month FROM report_months WHERE complete AND cases > 0 ORDER BY month_no").fetchall()]  # fmt: skip
+    counts = db.execute("""
+        SELECT measure, by_column AS "by", level_text AS level, report_months.month, asa_class, species, emergency,
+            mix_counts.cases, events
+        FROM mix_counts JOIN report_months USING (month_no) WHERE complete
+    """).df()
+    found = []
+    for (measure, by), part in counts.groupby(["measure", "by"]):
+        held = by_month(part, complete)
+        found.append(held.assign(measure=f"{measure}_{KIND}", by=by))
+    if not found:
+        return pd.DataFrame()
+    months = pd.concat(found).rename(columns={"month": "period"})
+    rows = pd.concat([months, _year(db, months)]).merge(groups, on=["period", "by", "level"])
+    ratio = observed_over_expected(rows["observed"].to_numpy(), rows["expected"].to_numpy())
+    return rows.assign(
+        kind=KIND,
+        unit="ratio",
+        numerator=rows["observed"],
+        denominator=rows["expected"],
+        value=ratio[0],
+        low=ratio[1],
+        high=ratio[2],
+        not_assessable=rows["n"] - rows["cases"],
+    )
+
+
+def _year(db, months: pd.DataFrame) -> pd.DataFrame:
+    """The 12 months: sums over those of them that have a reference, and only where all complete ones do."""
+    period, first, last = db.execute("""
+        SELECT period, from_month_no, to_month_no FROM report_periods WHERE kind = 'year'
+    """).fetchone()
+    inside = [month for (month,) in db.execute(
+        "SELECT month FROM report_months WHERE month_no BETWEEN ? AND ? AND complete AND cases > 0", [first, last]
+    ).fetchall()]  # fmt: skip
+    part = months[months["period"].isin(inside)]
+    if part.empty or set(part["period"]) != set(inside):
+        return part.head(0)
+    sums = part.groupby(["measure", "by", "level"], as_index=False)[["cases", "observed", "expected"]].sum(min_count=1)
+    return sums.assign(period=period)
