@@ -56,7 +56,8 @@ def keep(review: Review, watch: Watch) -> None:
     review.db.register("new_signals", written)
     review.db.execute(f"""
         CREATE OR REPLACE TABLE signals AS
-        SELECT '{review.results.month}' AS report_month, * FROM new_signals ORDER BY strength, measure, "by", level, rule
+        SELECT '{review.results.month}' AS report_month, * FROM new_signals
+        ORDER BY strength, measure, "by", level, rule
     """)
     review.db.unregister("new_signals")
 
