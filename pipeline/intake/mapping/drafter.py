@@ -3,7 +3,7 @@
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from pipeline.errors import RefusedFile
+from pipeline.errors import RefusedFile, SettingsFault
 from pipeline.intake.mapping import clinic_file, draft_files, draft_text, words
 from pipeline.intake.mapping.drafting import drafts
 
@@ -32,6 +32,13 @@ class Drafted:
 
 def draft_into(path: Path, files: list[Path]) -> list[Drafted]:
     """Writes a [[file]] for each table that mapping.toml does not know. Raises RefusedFile, SettingsFault."""
+    if not path.parent.is_dir():
+        raise SettingsFault(
+            where=str(path.parent),
+            found="no such folder",
+            wanted="the clinic's folder",
+            fix="run `rounds start DIR` to make one, or give the folder with --clinic DIR",
+        )
     done = []
     for file in files:
         mapping = clinic_file.read(path)
