@@ -28,8 +28,7 @@ def models_parsed_once(monkeypatch):
 )
 @given(odd_clinics.clinics(most_cases=7))
 def test_odd_little_clinics(clinic):
-    record, given_settings = clinic
-    assert compared.disagreements(record, given_settings) == []
+    assert compared.disagreements(*clinic) == []
 
 
 def test_an_invented_clinic_with_its_faults(tmp_path):

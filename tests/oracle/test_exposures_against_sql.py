@@ -40,10 +40,11 @@ def built():
 
 @st.composite
 def batches(draw):
-    """A record of 25 cases without anything but readings."""
+    """A record of 40 cases without anything but readings."""
+    chance = draw(st.randoms(use_true_random=True))
     record = {name: [] for name in schema.TABLES}
-    for number in range(25):
-        case, vitals, _, _ = draw(odd_clinics.cases(number, "UTC", PARAMETERS))
+    for number in range(40):
+        case, vitals, _, _ = odd_clinics.a_case(chance, number, "UTC", PARAMETERS)
         record["cases"].append(case)
         record["vitals"] += vitals
     return record
