@@ -110,8 +110,8 @@ def _untested(values: Demand, methods: Sequence[Method], restated) -> Outlook:
                 months.append(_month(ahead, mean, sd, freedom))
     few = "1 known month is" if len(given) == 1 else f"{len(given)} known months are"
     why = (
-        f"{few} too few to test a forecast on {FEWEST_ORIGINS} past starts: exponential smoothing, with a range as wide as "
-        "the months differ."
+        f"{few} too few to test a forecast on {FEWEST_ORIGINS} past starts: exponential smoothing, with a range as "
+        "wide as the months differ."
         if given
         else "No month is known, so there is no forecast."
     )

@@ -151,16 +151,16 @@ def order_lines(
 def why(item: dict, placed: Order, lead_mean: float, terms: Terms) -> str:
     """The sentence beside an order."""
     unit = item["base_unit"]
-    said = (
-        f"order at {placed.point:.4g} {unit}: {lead_mean:.3g} {unit} expected in the {terms.lead_days:g} days an order "
-        f"takes, {terms.service:.0%} of such times without running out"
-    )
+    expected = f"{_short(lead_mean)} {unit} expected in {terms.lead_days:g} days"
+    said = f"order point {_short(placed.point)} {unit}: {expected}, {terms.service * 100:g}% sure"
     if terms.minimum > 0 and placed.point <= terms.pack * packs_up(terms.minimum, terms.pack):
-        said = (
-            f"order at the minimum of {terms.minimum:g} {unit}: {lead_mean:.3g} {unit} expected in the "
-            f"{terms.lead_days:g} days an order takes"
-        )
+        said = f"minimum {_short(terms.minimum)} {unit}; {expected}"
     return said + ("; no more, or it would expire" if placed.limited_by_shelf else "")
+
+
+def _short(value: float) -> str:
+    """A quantity to three digits: 0.0123, 7.69, 3,380."""
+    return f"{value:,.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
 def _why_not(item: dict, look: Outlook, on_hand: float | None) -> str:

@@ -93,10 +93,17 @@ TABLES = {
 
 
 def write(db, rows: dict[str, list[tuple]]) -> None:
-    """Replaces every list; one without rows is written empty."""
+    """Replaces every list; one without rows is written empty. Numbers are rounded to 9 decimals, as in results."""
     for name, columns in TABLES.items():
         db.execute(
             f"CREATE OR REPLACE TABLE {name} ({', '.join(f'{column} {kind}' for column, kind in columns.items())})"
         )
         if rows.get(name):
-            db.executemany(f"INSERT INTO {name} VALUES ({', '.join('?' * len(columns))})", rows[name])
+            rounded = [
+                tuple(round(value, 9) if isinstance(value, float) else value for value in row) for row in rows[name]
+            ]
+            db.executemany(f"INSERT INTO {name} VALUES ({', '.join('?' * len(columns))})", rounded)
+
+
+def _rounded(value):
+    return round(value, 9) if isinstance(value, float) else value

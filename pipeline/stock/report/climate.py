@@ -2,7 +2,7 @@
 
 from pipeline.figures.months import lines
 from pipeline.reporting.frame import Column, Figure, Section, Table
-from pipeline.stock.report.used import monthly
+from pipeline.stock.report.used import monthly, unfinished
 from pipeline.stock.report.view import View
 
 
@@ -31,7 +31,9 @@ def by_month(view: View) -> Figure | None:
         [Column("Month", "month"), *(Column(agent, "number", "kg") for agent in agents)],
         [[month, *(found[agent].get(month) for agent in agents)] for month in months],
     )
-    series = [{"label": agent, "values": [found[agent].get(month) for month in months]} for agent in agents]
+    hollow = unfinished(view)
+    values = {agent: [found[agent].get(month) for month in months] for agent in agents}
+    series = [{"label": agent, "values": values[agent], "partial": hollow} for agent in agents]
     caption = (
         "Computed liquid x density x warming potential over 100 years (IPCC AR6). In "
         f"{number(unknown)} cases of the 12 months nothing is known. Making and transport of the gases are not in it."

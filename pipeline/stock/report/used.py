@@ -64,7 +64,11 @@ def inhalants(view: View) -> Figure | None:
         return None
     by_month = {agent: monthly(view, "agent_liquid_ml", "agent", agent) for agent in agents}
     spans = results.months
-    series = [{"label": agent, "values": [by_month[agent].get(month) for month in spans]} for agent in agents]
+    hollow = unfinished(view)
+    series = [
+        {"label": agent, "values": [by_month[agent].get(month) for month in spans], "partial": hollow}
+        for agent in agents
+    ]
     year = [results.row("agent_liquid_ml", results.year, "agent", agent) for agent in agents]
     said = [f"{view.display.count(row.value)} mL of {row.level}" for row in year if row.value is not None]
     unknown = sum(row.not_assessable or 0 for row in year)
@@ -72,7 +76,8 @@ def inhalants(view: View) -> Figure | None:
     rows = [[month, *(by_month[agent].get(month) for agent in agents)] for month in spans]
     table = Table("inhalants-table", "Liquid inhalant, computed from flow and dial",
                   [Column("Month", "month"), *(Column(agent, "number", "mL") for agent in agents)], rows)  # fmt: skip
-    caption = f"From fresh gas flow and dial. In {view.display.count(unknown)} cases of the 12 months nothing is known."
+    nothing = f"In {view.display.count(unknown)} cases of the 12 months nothing is known."
+    caption = f"From fresh gas flow and dial. Hollow: not complete. {nothing}"
     return Figure(
         "inhalants", finding, lines(spans, series, "mL a month", height=260), table, caption, "consumption", "half"
     )
@@ -188,6 +193,12 @@ def quantity(view: View, row: dict | None) -> Cell | None:
     if row is None or (view.share and row["cases"] < FEWEST_SHOWN):
         return None
     return view.quantity(row["qty"])
+
+
+def unfinished(view: View) -> list[bool]:
+    """For each month of the results, whether it is not complete."""
+    partial = {row.period: row.partial for row in view.results.series("oxygen_l")}
+    return [partial.get(month, False) for month in view.results.months]
 
 
 def monthly(view: View, measure: str, by: str, level: str) -> dict[str, float | None]:
