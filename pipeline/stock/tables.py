@@ -99,9 +99,7 @@ def write(db, rows: dict[str, list[tuple]]) -> None:
             f"CREATE OR REPLACE TABLE {name} ({', '.join(f'{column} {kind}' for column, kind in columns.items())})"
         )
         if rows.get(name):
-            rounded = [
-                tuple(round(value, 9) if isinstance(value, float) else value for value in row) for row in rows[name]
-            ]
+            rounded = [tuple(_rounded(value) for value in row) for row in rows[name]]
             db.executemany(f"INSERT INTO {name} VALUES ({', '.join('?' * len(columns))})", rounded)
 
 

@@ -115,7 +115,7 @@ def past(view: View) -> Table:
         Column("Method"),
         Column("MASE", "number", digits=2),
         Column("Next best"),
-        Column("MASE", "number", digits=2),
+        Column("Its MASE", "number", digits=2),
         Column("Same month last year", "number", digits=2),
         Column("80% range held"),
         Column("95% range held"),
