@@ -12,7 +12,8 @@ from pipeline.forecasting import intermittent
 
 HORIZONS = 3
 YEAR = 12
-# The same optimum as the library's own default; on a busy machine that one spends its time in thread switches.
+# On a busy machine the library's own default spends its time in thread switches. This one finds the same optimum
+# where values are about 1, so they are divided by their mean before a fit, whatever unit they come in.
 OPTIMISER = "SLSQP"
 
 Demand = Sequence[float | None]
@@ -58,12 +59,14 @@ def smoothing(values: Demand, alpha: float | None = None, start: float | None = 
     given = known(values)
     if len(given) < 2 or max(given) == min(given):
         return [given[-1] if given else None] * HORIZONS
+    unit = sum(given) / len(given)
     level = sum(given[:YEAR]) / len(given[:YEAR]) if start is None else start
-    model = SimpleExpSmoothing(given, initialization_method="known", initial_level=level)
+    scaled = [value / unit for value in given]
+    model = SimpleExpSmoothing(scaled, initialization_method="known", initial_level=level / unit)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # an optimiser that stops early is judged by the backtest
         fit = model.fit(smoothing_level=alpha, optimized=alpha is None, method=OPTIMISER)
-    return [max(0.0, float(value)) for value in fit.forecast(HORIZONS)]
+    return [max(0.0, float(value) * unit) for value in fit.forecast(HORIZONS)]
 
 
 def seasonal_smoothing(values: Demand) -> list[float | None]:
@@ -82,8 +85,9 @@ def seasonal_smoothing(values: Demand) -> list[float | None]:
             filled[month] = next((other for other in near if other is not None), None)
     if None in filled:
         return [None] * HORIZONS
+    unit = sum(filled) / len(filled) or 1.0
     model = ExponentialSmoothing(
-        filled,
+        [value / unit for value in filled],
         trend="add",
         damped_trend=True,
         seasonal="mul" if min(filled) > 0 else "add",
@@ -93,7 +97,7 @@ def seasonal_smoothing(values: Demand) -> list[float | None]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         ahead = model.fit(use_brute=False, method=OPTIMISER).forecast(HORIZONS)
-    return [max(0.0, float(value)) for value in ahead]
+    return [max(0.0, float(value) * unit) for value in ahead]
 
 
 def _flat(rule: Callable[[Sequence[float]], float]) -> Callable[[Demand], list[float | None]]:

