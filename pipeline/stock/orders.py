@@ -43,8 +43,14 @@ def order_point(mean: float, sd: float, service: float) -> float:
 
     Parameters
     ----------
-    mean, sd : demand over the lead time, normal [base unit]
+    mean, sd : demand over the lead time [base unit]
     service : share of lead times that must pass without a stock-out, between 0 and 1
+
+    Notes
+    -----
+    The normal quantile, mean + z sd. Where sd is more than half the mean, a normal demand would be below nothing
+    in more than 1 of 40 lead times; such items are needed seldom and then much, and the gamma quantile of the same
+    mean and sd is used where it is larger.
 
     Examples
     --------
@@ -57,7 +63,14 @@ def order_point(mean: float, sd: float, service: float) -> float:
     -------
     [1] Stevenson WJ. Operations Management, 14th ed. 2021, chapter 12, example 8.
     """
-    return max(0.0, mean + NormalDist().inv_cdf(service) * sd)
+    point = max(0.0, mean + NormalDist().inv_cdf(service) * sd)
+    return max(point, _gamma_quantile(mean, sd, service)) if 0 < mean < 2 * sd else point
+
+
+def _gamma_quantile(mean: float, sd: float, service: float) -> float:
+    from scipy.stats import gamma
+
+    return float(gamma.ppf(service, (mean / sd) ** 2, scale=sd**2 / mean))
 
 
 def packs_up(quantity: float, pack: float) -> int:

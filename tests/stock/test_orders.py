@@ -1,5 +1,6 @@
 """Order point, order day, packs and lots: printed examples, and rules that hold for any item."""
 
+import math
 from datetime import date
 
 import pytest
@@ -20,6 +21,13 @@ def test_order_point_of_another_printed_example():
     # Heizer, Render, Operations Management 2014, chapter 12 (from memory): mean 350 kits, standard deviation 10, 5 %
     # stock-outs; z rounded to 1.65 there, so 366.5 is met to 0.1
     assert order_point(350, 10, 0.95) == pytest.approx(366.5, abs=0.1)
+
+
+def test_order_point_of_demand_that_is_seldom_and_then_much():
+    # standard deviation = mean is the exponential distribution: its 99 % quantile is -ln(0.01) means
+    assert order_point(3.0, 3.0, 0.99) == pytest.approx(-math.log(0.01) * 3.0)
+    # at 80 % the normal quantile is the larger, 1 + 0.8416 means against -ln(0.2)
+    assert order_point(3.0, 3.0, 0.80) == pytest.approx((1 + 0.8416) * 3.0, abs=0.001)
 
 
 def test_lead_demand_is_the_days_of_the_lead_time():
