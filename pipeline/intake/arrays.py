@@ -123,10 +123,3 @@ def encoded(texts: pa.ChunkedArray | pa.Array) -> tuple[np.ndarray, pa.Array]:
 
 def _is_distinct(words: pa.Array) -> bool:
     return not words.null_count and len(words.unique()) == len(words)
-
-
-def one_dictionary(texts: pa.ChunkedArray) -> pa.ChunkedArray:
-    """A column of words with one dictionary for all its chunks, so that it is not gathered again and again."""
-    codes, distinct = encoded(texts)
-    unknown = codes == len(distinct) if texts.null_count else None
-    return pa.chunked_array([pa.DictionaryArray.from_arrays(pa.array(codes, mask=unknown), distinct)])

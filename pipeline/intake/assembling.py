@@ -14,6 +14,22 @@ from pipeline.intake.grid import Grid
 from pipeline.intake.incoming import QUARANTINED, Flag, Incoming, Problem
 
 
+class Own:
+    """The source row of each row where that is its own position, without an array that says so."""
+
+    def __init__(self, length: int):
+        self.length = length
+
+    def __len__(self) -> int:
+        return self.length
+
+    def __getitem__(self, positions) -> np.ndarray:
+        return np.asarray(positions, np.int64)
+
+    def __eq__(self, unit: int) -> np.ndarray:
+        return np.arange(self.length) == unit
+
+
 def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
     """The rows of a typed grid; rows with a cell that cannot be read are problems instead."""
     table = schema.TABLES[typed.table]
@@ -46,9 +62,10 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
     keep &= ~bad
     stored = _stored(table, typed, unit_of)
     if parameters:
+        stored.setdefault("source_unit", pa.array(np.arange(n)))
         incoming.rows = _long(typed, parameters, stored, keep)
     else:
-        incoming.rows, incoming.one_to_one = pa.table(stored), len(lines) == n
+        incoming.rows, incoming.each_its_own = pa.table(stored), "source_unit" not in stored
         incoming.keep(keep)
     return incoming
 
@@ -66,17 +83,17 @@ def _forget(incoming: Incoming, units: np.ndarray) -> None:
     incoming.problems = [problem for problem in incoming.problems if len(problem.units)]
 
 
-def _units(grid: Grid) -> tuple[np.ndarray, np.ndarray]:
+def _units(grid: Grid) -> tuple[np.ndarray, "np.ndarray | Own"]:
     """(line of each source row, source row of each grid row). A mapped wide line stands on many grid rows."""
     rows = grid.rows.to_numpy(zero_copy_only=False)
     every = rows if grid.before_rows is None else grid.before_rows.to_numpy(zero_copy_only=False)
     if grid.before_rows is None and (not len(rows) or rises(rows)):
-        return rows, np.arange(len(rows))
+        return rows, Own(len(rows))
     lines = np.unique(every)
     return lines, np.searchsorted(lines, rows)
 
 
-def _problem(finding: Finding, column: schema.Column, unit_of: np.ndarray) -> Problem:
+def _problem(finding: Finding, column: schema.Column, unit_of: np.ndarray | Own) -> Problem:
     units = unit_of[finding.positions]
     nothing = pa.nulls(len(units), pa.string())
     texts = finding.texts if finding.texts is not None else nothing
@@ -133,7 +150,7 @@ def _no_events(typed: TypedGrid, grid: Grid) -> list[tuple[int, str]]:
     ]
 
 
-def _take_faults(incoming: Incoming, grid: Grid, bad: np.ndarray, unit_of: np.ndarray) -> None:
+def _take_faults(incoming: Incoming, grid: Grid, bad: np.ndarray, unit_of: np.ndarray | Own) -> None:
     """Cells the mapping could not read."""
     for fault in grid.faults:
         column = headers.columns_of(incoming.table).get(fault.column)
@@ -158,7 +175,7 @@ def _take_faults(incoming: Incoming, grid: Grid, bad: np.ndarray, unit_of: np.nd
         )
 
 
-def _stored(table: schema.Table, typed: TypedGrid, unit_of: np.ndarray) -> dict[str, pa.Array]:
+def _stored(table: schema.Table, typed: TypedGrid, unit_of: np.ndarray | Own) -> dict[str, pa.Array]:
     n = len(unit_of)
     kinds = {"BIGINT": pa.int64(), "DOUBLE": pa.float64(), "VARCHAR": pa.string(), "BOOLEAN": pa.bool_(),
              "TIMESTAMP": pa.timestamp("us"), "DATE": pa.date32()}  # fmt: skip
@@ -173,7 +190,7 @@ def _stored(table: schema.Table, typed: TypedGrid, unit_of: np.ndarray) -> dict[
             stored[name] = typed.clocks[clock]
         else:
             stored[name] = pa.nulls(n, kinds[kind])
-    return stored | {"source_unit": pa.array(unit_of)}
+    return stored if isinstance(unit_of, Own) else stored | {"source_unit": pa.array(unit_of)}
 
 
 def _long(typed: TypedGrid, parameters: list[str], stored: dict[str, pa.Array], keep: np.ndarray) -> pa.Table:

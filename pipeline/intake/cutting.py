@@ -11,9 +11,10 @@ import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
 from pipeline.intake import headers, plain
-from pipeline.intake.arrays import in_order, one_dictionary
+from pipeline.intake.arrays import in_order
 from pipeline.intake.encodings import BLOCK, Decoded
 from pipeline.intake.grid import Odd
+from pipeline.intake.growing import Growing, lines_of
 
 WORD = pa.dictionary(pa.int32(), pa.string())
 
@@ -88,36 +89,55 @@ def cut(decoded: Decoded, found: Layout, wanted: list[int], kinds: dict[int, str
     """
     if decoded.damaged:
         raise NotPlain
-    tables, rows, rejected, odd, index, line, row = [], [], [], {}, [], found.line, 0
     parse = partial(_parse, found=found, wanted=wanted, kinds=kinds, checked=decoded.checked)
+    columns: dict[str, Growing] = {}
+    tables, runs, rejected, odd, index, line, row = [], [], [], {}, [], found.line, 0
     for part in in_order(parse, blocks(decoded, found.line)):
         index.append(Block(part.start, part.length, row))
-        numbers = np.arange(line + 1, line + part.lines + 1, dtype=np.int64)
         if part.bad:
-            numbers = np.delete(numbers, [number - 1 for number, *_ in part.bad])
+            gone = [number - 1 for number, *_ in part.bad]
+            runs.append(np.delete(np.arange(line + 1, line + part.lines + 1), gone))
             rejected += [
                 (line + number, text, "too_few_cells" if cells < len(found.names) else "too_many_cells")
                 for number, text, cells in part.bad
             ]
+        else:
+            runs.append((line + 1, part.lines))
         for name, (positions, texts) in part.odd.items():
             odd.setdefault(name, []).append((pc.add(positions, row), texts))
-        tables.append(part.table)
-        rows.append(numbers)
+        if kinds and not columns:
+            expected = _rows_expected(decoded, part)
+            columns = {f"c{number}": Growing(kind, expected) for number, kind in kinds.items()}
+        for name, column in columns.items():
+            column.add(part.table.column(name))
+        tables.append(part.table.drop_columns(list(columns)))
         line += part.lines
         row += part.table.num_rows
     if not tables:
         empty = {f"c{number}": pa.array([], plain.TYPES.get(kinds.get(number), pa.string())) for number in wanted}
         return Cut(pa.table(empty), pa.array([], pa.int64()))
+    cells = {name: column.done() for name, column in columns.items()}
+    rest = pa.concat_tables(tables) if len(cells) < len(wanted) else pa.table({})
+    names = [f"c{number}" for number in wanted]
     gathered = {
         name: Odd(pa.concat_arrays([p for p, _ in parts]), pa.concat_arrays([t for _, t in parts]))
         for name, parts in odd.items()
     }
-    cells = pa.concat_tables(tables)
-    for number, kind in kinds.items():
-        if kind == "word":
-            place = wanted.index(number)
-            cells = cells.set_column(place, f"c{number}", one_dictionary(cells.column(place)))
-    return Cut(cells, pa.array(np.concatenate(rows)), rejected, odd=gathered, blocks=index)
+    return Cut(
+        pa.table({name: cells[name] if name in cells else rest.column(name) for name in names}),
+        lines_of(runs),
+        rejected,
+        odd=gathered,
+        blocks=index,
+    )
+
+
+def _rows_expected(decoded: Decoded, part: "Part") -> int:
+    """Rows the file would have if all its blocks were like the first, and a few more."""
+    here = decoded.stream.tell()
+    size = decoded.stream.seek(0, 2)
+    decoded.stream.seek(here)
+    return int((part.table.num_rows + 1) * (size / max(part.length, 1)) * 1.02) + 1024
 
 
 class Part(NamedTuple):
@@ -176,8 +196,6 @@ def _tokens(block: bytes, found: Layout, wanted: list[int], words: list[int]):
 
     table = arrow_csv.read_csv(
         pa.BufferReader(block),
-        # The system's allocator keeps what it is given back; the default one returns it at every block.
-        memory_pool=pa.system_memory_pool(),
         read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(block) + 1),
         parse_options=arrow_csv.ParseOptions(
             delimiter=found.separator, ignore_empty_lines=False, invalid_row_handler=skip

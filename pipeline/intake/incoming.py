@@ -38,9 +38,10 @@ class Flag:
 
 @dataclass
 class Incoming:
-    """rows: the stored columns of the table without provenance, and 'source_unit'; lines: of each unit in its file;
+    """rows: the stored columns of the table without provenance, and 'source_unit', the source row of each, unless
+    that is its own position (each_its_own); lines: of each source row ("unit") in its file;
     state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up);
-    one_to_one: no unit has more than one row; absent: rows loaded before that the file should have and has not."""
+    absent: rows loaded before that the file should have and has not."""
 
     table: str
     rows: pa.Table
@@ -49,7 +50,7 @@ class Incoming:
     problems: list[Problem] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
     flags: list[Flag] = field(default_factory=list)
-    one_to_one: bool = False
+    each_its_own: bool = False
     absent: int = 0
 
     def mark(self, units: np.ndarray | slice, what: int) -> None:
@@ -65,7 +66,18 @@ class Incoming:
         there = (at < len(order)) & (rows[order][np.minimum(at, len(order) - 1)] == self.lines[units])
         return np.where(there, order[np.minimum(at, len(order) - 1)], -1) if len(order) else np.full(len(units), -1)
 
+    def units(self, positions: np.ndarray | None = None) -> np.ndarray | slice:
+        """The source rows of these rows, or of all."""
+        if self.each_its_own:
+            return slice(None) if positions is None else positions
+        units = self.rows.column("source_unit").to_numpy()
+        return units if positions is None else units[positions]
+
     def keep(self, mask: np.ndarray) -> None:
         """Drops the rows where mask is false."""
-        if not mask.all():
-            self.rows = self.rows.filter(pa.array(mask))
+        if mask.all():
+            return
+        if self.each_its_own:
+            self.rows = self.rows.append_column("source_unit", pa.array(np.arange(self.rows.num_rows)))
+            self.each_its_own = False
+        self.rows = self.rows.filter(pa.array(mask))

@@ -1,14 +1,13 @@
 """Keys as whole numbers, twenty million at a time; one key twice in one file."""
 
 from collections.abc import Callable
-from functools import partial
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
-from pipeline.intake.arrays import encoded, in_parts, integers, rises, whole
+from pipeline.intake.arrays import encoded, in_parts, integers, whole
 from pipeline.intake.incoming import QUARANTINED, UNCHANGED, Incoming, Problem
 
 LIMIT = 1 << 62
@@ -40,22 +39,42 @@ def key_columns(table: schema.Table) -> list[str]:
 
 def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
     """A whole number a row, equal where all these columns are equal (NULLs too)."""
-    combined, span = np.zeros(rows.num_rows, np.int64), 1
-    for name in columns:
-        size, codes_of = _codes(rows, name)
-        if size == 1:
-            continue
-        if span > LIMIT // size:
-            combined = np.unique(combined, return_inverse=True)[1].astype(np.int64)
-            span = int(combined.max(initial=0)) + 1
-        span *= size
-        in_parts(partial(_add_digit, combined, size, codes_of), len(combined))
+    keys_of = _keys(rows, columns)
+    combined = np.empty(rows.num_rows, np.int64)
+
+    def fill(part: slice) -> None:
+        combined[part] = keys_of(part)
+
+    in_parts(fill, len(combined))
     return combined
 
 
-def _add_digit(combined: np.ndarray, size: int, codes_of: Callable[[slice], np.ndarray], part: slice) -> None:
-    combined[part] *= size
-    combined[part] += codes_of(part)
+def _keys(rows: pa.Table, columns: list[str]) -> Callable[[slice], np.ndarray]:
+    """Gives the keys of a part of the rows: the codes of the columns as the digits of one number."""
+    digits, span = [], 1
+    for name in columns:
+        size, codes_of = _codes(rows, name)
+        if size > 1 and span > LIMIT // size:
+            # Too many combinations for one number: those that occur are numbered instead.
+            parts = in_parts(_digits(digits), rows.num_rows)
+            numbers = np.unique(np.concatenate(parts), return_inverse=True)[1].astype(np.int64)
+            span = int(numbers.max(initial=0)) + 1
+            digits = [(span, numbers.__getitem__)]
+        if size > 1:
+            digits.append((size, codes_of))
+            span *= size
+    return _digits(digits)
+
+
+def _digits(digits: list[tuple[int, Callable[[slice], np.ndarray]]]) -> Callable[[slice], np.ndarray]:
+    def keys_of(part: slice) -> np.ndarray:
+        combined = np.zeros(part.stop - part.start, np.int64)
+        for size, codes_of in digits:
+            combined *= size
+            combined += codes_of(part)
+        return combined
+
+    return keys_of
 
 
 def _codes(rows: pa.Table, name: str) -> tuple[int, Callable[[slice], np.ndarray]]:
@@ -92,10 +111,21 @@ def _span(numbers_of: Callable[[slice], np.ndarray], known: np.ndarray | None, l
     return high - low + 2, lambda part: np.where(known[part], numbers_of(part) - low, high - low + 1)
 
 
-def repeated(keys: np.ndarray) -> np.ndarray:
+def repeated(rows: pa.Table, columns: list[str]) -> np.ndarray:
     """Positions of the rows whose key stands more than once."""
-    if not len(keys) or rises(keys):
+    length = rows.num_rows
+    if not length:
         return np.array([], np.int64)
+    keys_of = _keys(rows, columns)
+
+    def rises(part: slice) -> bool:
+        keys = keys_of(slice(max(part.start - 1, 0), part.stop))
+        return bool((keys[1:] > keys[:-1]).all())
+
+    # Exports come in order as a rule; then no key can stand twice, and none needs keeping.
+    if all(in_parts(rises, length)):
+        return np.array([], np.int64)
+    keys = np.concatenate(in_parts(keys_of, length))
     ordered = np.sort(keys)
     twice = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
     if not len(twice):
@@ -105,7 +135,7 @@ def repeated(keys: np.ndarray) -> np.ndarray:
         nearest = np.minimum(np.searchsorted(twice, keys[part]), len(twice) - 1)
         return part.start + np.flatnonzero(twice[nearest] == keys[part])
 
-    return np.concatenate(in_parts(find, len(keys)))
+    return np.concatenate(in_parts(find, length))
 
 
 def within_file(incoming: Incoming) -> None:
@@ -114,16 +144,16 @@ def within_file(incoming: Incoming) -> None:
     if not table.key or not incoming.rows.num_rows:
         return
     # By the local time alone first: it is quick, and leaves few rows to look at exactly.
-    positions = repeated(one_a_row(incoming.rows, list(table.key)))
+    positions = repeated(incoming.rows, list(table.key))
     if not len(positions):
         return
     chosen = incoming.rows.take(pa.array(positions))
     keys = one_a_row(chosen, key_columns(table))
-    exact = repeated(keys)
+    exact = repeated(chosen, key_columns(table))
     positions, keys, chosen = positions[exact], keys[exact], chosen.take(pa.array(exact))
     group = np.unique(keys, return_inverse=True)[1]
     content = one_a_row(chosen, [name for name in chosen.column_names if name != "source_unit"])
-    units = chosen.column("source_unit").to_numpy()
+    units = incoming.units(positions)
     order = np.lexsort((np.arange(len(group)), group))
     starts = np.concatenate(([True], group[order][1:] != group[order][:-1]))[: len(group)]
     first_content = content[order][np.maximum.accumulate(np.where(starts, np.arange(len(order)), 0))]
@@ -134,13 +164,12 @@ def within_file(incoming: Incoming) -> None:
     keep[positions[differs | later]] = False
     incoming.mark(units[later & ~differs], UNCHANGED)
     if differs.any():
-        _clash(incoming, table, chosen.filter(pa.array(differs)), group[differs])
+        _clash(incoming, table, chosen.filter(pa.array(differs)), units[differs], group[differs])
     incoming.keep(keep)
 
 
-def _clash(incoming: Incoming, table: schema.Table, chosen: pa.Table, group: np.ndarray) -> None:
+def _clash(incoming: Incoming, table: schema.Table, chosen: pa.Table, units: np.ndarray, group: np.ndarray) -> None:
     """The problem of rows that give one key different contents: each names the other's line."""
-    units = chosen.column("source_unit").to_numpy()
     at = incoming.lines[units]
     lines_of: dict[int, set[int]] = {}
     for number, line in zip(group, at, strict=True):

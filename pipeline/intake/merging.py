@@ -17,21 +17,17 @@ def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
     if not n:
         return insert
     if not _may_meet(db, incoming):
-        everything = (
-            slice(None) if _one_to_one(incoming, incoming.rows) else incoming.rows.column("source_unit").to_numpy()
-        )
-        incoming.mark(everything, NEW)
+        incoming.mark(incoming.units(), NEW)
         return insert
     matched = _matches(db, table, incoming)
     same = matched["same"].to_numpy().astype(bool)
     hit = matched["i"].to_numpy()
-    units = incoming.rows.column("source_unit").to_numpy()
     fresh = np.ones(n, bool)
     fresh[hit] = False
     insert[hit[same]] = False
-    incoming.mark(units[hit[same]], UNCHANGED)
-    incoming.mark(units[hit[~same]], REPLACED)
-    incoming.mark(units[fresh], NEW)
+    incoming.mark(incoming.units(hit[same]), UNCHANGED)
+    incoming.mark(incoming.units(hit[~same]), REPLACED)
+    incoming.mark(incoming.units(np.flatnonzero(fresh)), NEW)
     if len(hit):
         incoming.absent = _absent(db, table, incoming, len(np.unique(matched["old"].to_numpy())))
     if not same.all():
@@ -128,18 +124,14 @@ def _put_away(db, table: schema.Table, matched: pa.Table, file_id: int) -> None:
     db.unregister("outdated")
 
 
-def _one_to_one(incoming: Incoming, rows: pa.Table) -> bool:
-    """Whether every source row gave exactly one row, in order."""
-    return incoming.one_to_one and rows.num_rows == len(incoming.lines)
-
-
 def insert(db, incoming: Incoming, mask: np.ndarray, file_id: int, into: str | None = None) -> None:
     """Appends the rows where mask is true, with their provenance."""
-    rows = incoming.rows if mask.all() else incoming.rows.filter(pa.array(mask))
-    if not rows.num_rows:
+    if not mask.any():
         return
-    lines = incoming.lines[rows.column("source_unit").to_numpy()]
-    rows = rows.drop_columns(["source_unit"]).append_column("source_row", pa.array(lines))
+    rows, units = incoming.rows, incoming.units()
+    if not mask.all():
+        rows, units = rows.filter(pa.array(mask)), incoming.units(np.flatnonzero(mask))
+    rows = rows.append_column("source_row", pa.array(incoming.lines[units]))
     columns = [name for name, _ in schema.stored_columns(schema.TABLES[incoming.table])]
     chosen = ", ".join(str(file_id) if name == "source_file" else f'"{name}"' for name in columns)
     db.register("incoming_rows", rows)

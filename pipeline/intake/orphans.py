@@ -41,7 +41,7 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
         else:
             said[n] = f"no case {case_id} is loaded; load its case and this row loads by itself, or correct the case_id"
     positions = np.flatnonzero(orphan)
-    units, first = np.unique(incoming.rows.column("source_unit").to_numpy()[positions], return_index=True)
+    units, first = np.unique(incoming.units(positions), return_index=True)
     which = codes[positions[first]]
     reasons = pa.array(said, pa.string()).dictionary_encode()
     reasons = reasons.take(pa.array(which)).cast(pa.string())

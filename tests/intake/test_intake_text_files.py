@@ -4,6 +4,7 @@ import csv
 import gzip
 import io
 
+import numpy as np
 import pyarrow as pa
 import pytest
 import zstandard
@@ -11,7 +12,7 @@ from clinic_folder import CASES, counts
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake import exact_lines, text_files
+from pipeline.intake import cutting, exact_lines, growing, text_files
 from pipeline.intake.encodings import decode
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
@@ -230,7 +231,7 @@ TIMEISH = st.sampled_from(
         st.tuples(
             st.sampled_from(["A1", "A2", "a 3", ""]), TIMEISH, st.sampled_from(["heart_rate", "spo2", "?"]), NUMBERISH
         ),
-        max_size=12,
+        max_size=24,
     )
 )
 def test_a_large_file_is_typed_like_a_small_one(tmp_path, rows):
@@ -246,6 +247,7 @@ def test_a_large_file_is_typed_like_a_small_one(tmp_path, rows):
     answers = []
     for size in (1 << 40, 0):
         text_files.PLAIN_FROM, before = size, text_files.PLAIN_FROM
+        cutting.BLOCK, block = 100 if size == 0 else cutting.BLOCK, cutting.BLOCK
         try:
             _, grid = text_files.read(path)
             with duckdb.connect() as db:
@@ -259,5 +261,27 @@ def test_a_large_file_is_typed_like_a_small_one(tmp_path, rows):
         except RefusedFile as fault:
             answers.append(str(fault))
         finally:
-            text_files.PLAIN_FROM = before
+            text_files.PLAIN_FROM, cutting.BLOCK = before, block
     assert answers[0] == answers[1]
+
+
+@pytest.mark.parametrize("expected", [1, 1000, 100_000])
+def test_columns_of_a_large_file_hold_what_was_put_in(expected):
+    blocks = [[f"C{n}" for n in range(start, start + 9000)] + [None, "C1"] for start in range(0, 45_000, 9000)]
+    words, numbers = growing.Growing("word", expected), growing.Growing("number", expected)
+    times = growing.Growing("time", expected)
+    for block in blocks:
+        words.add(pa.chunked_array([pa.array(block).dictionary_encode()]))
+        values = [None if word is None else float(word[1:]) for word in block]
+        numbers.add(pa.chunked_array([pa.array(values)]))
+        times.add(pa.chunked_array([pa.array(values).cast(pa.int64()).cast(pa.timestamp("us"))]))
+    whole = [word for block in blocks for word in block]
+    assert words.done().to_pylist() == whole
+    assert len(words.done().dictionary) == 45_000
+    assert numbers.done().to_pylist() == [None if word is None else float(word[1:]) for word in whole]
+    assert times.done().cast(pa.int64()).to_pylist() == [None if word is None else int(word[1:]) for word in whole]
+
+
+def test_lines_of_runs():
+    runs = [(2, 3), np.array([6, 8]), (9, 1)]
+    assert growing.lines_of(runs).to_pylist() == [2, 3, 4, 6, 8, 9]
