@@ -50,7 +50,7 @@ def rounds_of(
 
         models.build(db, chosen, progress)
         done.month = measures.compute(db, chosen, month, progress)
-        stock.compute(db, chosen, done.month)
+        stock.compute(db, chosen, done.month, progress)
         training.compute(db, chosen, progress)
 
         done.pages = reporting.write(db, chosen, clinic, list(reports), done.month, share)

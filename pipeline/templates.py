@@ -47,7 +47,13 @@ hypnotics = ["propofol", "alfaxalone"]   # the end of their infusion begins reco
 # pack_ml = 10
 # lead_days = 5
 # service_level = 0.95
+# open_days = 28          # good for so long once opened; without it, until empty
 # control = "controlled"  # the class under the law that applies to you
+
+[controlled]
+# witness_waste = true    # waste of controlled drugs needs a second person
+# count_days = 7          # the cupboard is counted at least so often
+# keep_years = 5          # how long the book must be kept
 
 # Changes of practice: control charts start anew there.
 # [changes]
