@@ -66,7 +66,7 @@ def test_a_missing_file(clinic):
         ("cases.csv", b"<html><table><tr><td>case_id", "a web page (HTML or XML), though its name ends in .csv"),
         ("cases.xlsx", b"case_id,species\nA1,dog\n", "plain text, though its name ends in .xlsx"),
         ("cases.csv", b"%PDF-1.7 ...", "a PDF document, though its name ends in .csv"),
-        ("cases.csv", gzip.compress(b"case_id"), "a gzip archive, though its name ends in .csv"),
+        ("cases.csv", gzip.compress(b"case_id", mtime=0), "a gzip archive, though its name ends in .csv"),
         ("cases.csv", b"PAR1....", "a Parquet file, though its name ends in .csv"),
         ("cases.csv", b'{"resourceType": "Patient"}', "JSON, though its name ends in .csv"),
     ],
