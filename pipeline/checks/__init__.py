@@ -25,7 +25,7 @@ def run(db, settings, progress=None) -> Verdicts:
     inputs.prepare(db, settings)
     store.begin(db, rules)
     bounds = conditions.load_bounds(db)
-    counts = counting.count(db, rules, bounds, progress)
+    counts = counting.count(db, rules, bounds, settings.privacy.people_on_pages, progress)
     counted_by = {rule.id: "sql" for rule in rules}
     for table in native.TABLES:
         progress.step(f"counting {table} once more")
@@ -34,7 +34,6 @@ def run(db, settings, progress=None) -> Verdicts:
             compare(counts[rule_id], failed)
             counted_by[rule_id] = "sql and great expectations"
     progress.step("listing what failed")
-    counting.list_failures(db, rules, counts, bounds, settings.privacy.people_on_pages)
     store.write_failures(db)
     completeness.write(db, rules)
     progress.step("judging the rules")

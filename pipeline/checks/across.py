@@ -2,42 +2,58 @@
 
 The SELECT gives failed (1, 0, or NULL where it cannot be judged) and as much as it has of: case_id, source_file and
 source_row; or, for readings, parameter and at_s, the moment whose line is looked up; person, shown only if the
-settings ask; found, what stands there in words without a value of a personal column.
+settings ask; found, what stands there in words without a value of a personal column, made only where it failed.
 """
 
 from pipeline import schema
 from pipeline.checks.catalogue import Rule
 from pipeline.checks.scan import CAP, Count, reason
 
-SHOWN = ("case_id", "source_file", "source_row", "parameter", "at_s", "person", "found")
+# What a rule's SELECT may leave out.
+OPTIONAL = """
+    SELECT
+        CAST(NULL AS BIGINT) AS source_file, CAST(NULL AS BIGINT) AS source_row, CAST(NULL AS BIGINT) AS at_s,
+        CAST(NULL AS VARCHAR) AS case_id, CAST(NULL AS VARCHAR) AS parameter, CAST(NULL AS VARCHAR) AS person,
+        CAST(NULL AS VARCHAR) AS found
+    WHERE FALSE
+"""
 
 
-def count(db, rule: Rule) -> Count:
-    """Things the rule speaks about, judged and failed."""
+def run(db, rule: Rule, people: bool = False) -> Count:
+    """Counts the things the rule speaks about, judged and failed, and writes what failed to check_hits, at most
+    CAP a rule and file, lowest row first."""
     try:
+        db.execute(
+            f"""
+            CREATE OR REPLACE TEMP TABLE check_found AS
+            SELECT
+                source_file,
+                count(*) AS in_scope,
+                count(failed) AS judged,
+                coalesce(sum(failed), 0) AS failed,
+                min(
+                    {{'source_row': source_row, 'at_s': at_s, 'case_id': case_id, 'parameter': parameter,
+                     'person': {"person" if people else "CAST(NULL AS VARCHAR)"}, 'found': found}}, {CAP}
+                ) FILTER (WHERE failed = 1) AS hits
+            FROM ({OPTIONAL} UNION ALL BY NAME ({text(rule)}))
+            GROUP BY source_file
+            """
+        )
         counted = db.execute(
-            f"SELECT count(*), count(failed), coalesce(sum(failed), 0) FROM ({text(rule)}) AS judged"
+            "SELECT coalesce(sum(in_scope), 0), coalesce(sum(judged), 0), coalesce(sum(failed), 0) FROM check_found"
         ).fetchall()[0]
     except Exception as fault:
         return Count(reason=reason(fault))
-    return Count(*(int(number) for number in counted))
-
-
-def list_failures(db, rule: Rule, people: bool) -> None:
-    """Writes what fails to check_hits, at most CAP a rule and file."""
-    there = {row[0] for row in db.execute(f"DESCRIBE {text(rule)}").fetchall()} - (set() if people else {"person"})
-    picked = [f"{name if name in there else 'NULL'} AS {name}" for name in SHOWN]
-    file = "source_file" if "source_file" in there else "NULL"
-    row = "source_row" if "source_row" in there else "at_s" if "at_s" in there else "found"
-    db.execute(
-        f"""
-        INSERT INTO check_hits BY NAME
-        SELECT '{rule.id}' AS rule_id, {", ".join(picked)}
-        FROM ({text(rule)}) AS judged
-        WHERE failed = 1
-        QUALIFY row_number() OVER (PARTITION BY {file} ORDER BY {row}, found) <= {CAP}
-        """
-    )
+    count = Count(*(int(number) for number in counted))
+    if count.failed:
+        db.execute(
+            f"""
+            INSERT INTO check_hits BY NAME
+            SELECT '{rule.id}' AS rule_id, source_file, hit.*
+            FROM (SELECT source_file, unnest(hits) AS hit FROM check_found)
+            """
+        )
+    return count
 
 
 def text(rule: Rule) -> str:

@@ -1,11 +1,10 @@
-"""How much of each field is written down, month by month."""
+"""How much of each field is written down, month by month. A reading's one field is its value: it has no grid."""
 
 from pipeline.checks.catalogue import Rule
 
 # The local month a row belongs to, in check_<table>.
 MONTH = {
     "cases": "month_no",
-    "vitals": "year(taken_at) * 12 + month(taken_at) - 1",
     "drugs": "year(given_at) * 12 + month(given_at) - 1",
     "events": "year(occurred_at) * 12 + month(occurred_at) - 1",
     "equipment": 'year("at") * 12 + month("at") - 1',
@@ -20,16 +19,19 @@ def write(db, rules: list[Rule]) -> None:
         if not fields:
             continue
         sums = ", ".join(
-            f"count(*) FILTER (WHERE {rule.scope or 'TRUE'}), "
-            f'count("{rule.columns[0]}") FILTER (WHERE {rule.scope or "TRUE"})'
+            f"{{'column_name': '{rule.columns[0]}', 'in_scope': count(*) FILTER (WHERE {rule.scope or 'TRUE'}), "
+            f"'filled': count(\"{rule.columns[0]}\") FILTER (WHERE {rule.scope or 'TRUE'})}}"
             for rule in fields
         )
-        months = db.execute(f"SELECT {month}, {sums} FROM check_{table} GROUP BY 1 ORDER BY 1").fetchall()
-        rows = [
-            (table, rule.columns[0], row[0], row[1 + 2 * place], row[2 + 2 * place])
-            for row in months
-            if row[0] is not None
-            for place, rule in enumerate(fields)
-        ]
-        if rows:
-            db.executemany("INSERT INTO check_completeness VALUES (?, ?, ?, ?, ?)", rows)
+        db.execute(
+            f"""
+            INSERT INTO check_completeness
+            SELECT '{table}', field.column_name, month_no, field.in_scope, field.filled
+            FROM (
+                SELECT {month} AS month_no, unnest([{sums}]) AS field
+                FROM check_{table}
+                GROUP BY 1
+            )
+            WHERE month_no IS NOT NULL
+            """
+        )

@@ -1,4 +1,4 @@
-"""Counts all rules over the prepared tables, then lists what failed: rules within a row by table, the others alone."""
+"""Counts all rules over the prepared tables and lists what failed: rules within a row by table, the others alone."""
 
 from pipeline.checks import across, scan
 from pipeline.checks.catalogue import Rule
@@ -6,30 +6,24 @@ from pipeline.checks.conditions import Bounds
 from pipeline.checks.scan import Count
 
 
-def count(db, rules: list[Rule], bounds: dict[str, Bounds], progress=None) -> dict[str, Count]:
-    """What each rule found, by its id. Reads the tables that inputs.prepare made."""
+def count(db, rules: list[Rule], bounds: dict[str, Bounds], people: bool = False, progress=None) -> dict[str, Count]:
+    """What each rule found, by its id. Reads the tables that inputs.prepare made; writes failing rows to check_hits,
+    with the person's code only if people, and every row of a set_aside rule to set_aside_rows."""
     counts: dict[str, Count] = {}
     for table, within in by_table(rules).items():
         if progress:
             progress.step(f"checking {table}")
-        counts |= scan.count(db, table, scan.conditions(within, bounds))
+        conditions = scan.conditions(within, bounds)
+        counts |= scan.count(db, table, conditions)
+        failing = [one for one in conditions if counts[one.rule.id].failed]
+        scan.list_failures(db, table, failing)
+        scan.set_aside(db, table, [one for one in failing if one.rule.severity == "set_aside"])
     for rule in rules:
         if not rule.within_row:
             if progress:
                 progress.step(f"checking {rule.table}: {rule.sentence}")
-            counts[rule.id] = across.count(db, rule)
+            counts[rule.id] = across.run(db, rule, people)
     return counts
-
-
-def list_failures(db, rules: list[Rule], counts: dict[str, Count], bounds: dict[str, Bounds], people: bool) -> None:
-    """Writes failing rows to check_hits, and every row of a set_aside rule to set_aside_rows."""
-    for table, within in by_table(rules).items():
-        failing = scan.conditions([rule for rule in within if counts[rule.id].failed], bounds)
-        scan.list_failures(db, table, failing)
-        scan.set_aside(db, table, [one for one in failing if one.rule.severity == "set_aside"])
-    for rule in rules:
-        if not rule.within_row and counts[rule.id].failed:
-            across.list_failures(db, rule, people)
 
 
 def by_table(rules: list[Rule]) -> dict[str, list[Rule]]:

@@ -82,7 +82,6 @@ def quiet_context():
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import great_expectations as gx
-
         from great_expectations.data_context.types.base import DataContextConfig, InMemoryStoreBackendDefaults
 
         nowhere = DataContextConfig(store_backend_defaults=InMemoryStoreBackendDefaults(init_temp_docs_sites=False))

@@ -12,6 +12,9 @@ CAP = 200
 # Tables whose rules speak about one part of it: the column that names the part.
 PART = {"vitals": "parameter"}
 
+# Tables of which one row may stand for many: the column that says for how many.
+ROWS = {"vitals": "readings"}
+
 
 @dataclass(slots=True)
 class Count:
@@ -57,9 +60,10 @@ def count(db, table: str, asked: list[Condition]) -> dict[str, Count]:
 
 def _scan(db, table: str, asked: list[Condition]) -> dict[str, Count]:
     texts = list(dict.fromkeys((one.scope, one.wrong) for one in asked))
+    rows = f"sum({ROWS[table]})" if table in ROWS else "count(*)"
     sums = [
-        f"count(*) FILTER (WHERE {scope}), count({wrong}) FILTER (WHERE {scope}), "
-        f"count(*) FILTER (WHERE ({scope}) AND ({wrong}))"
+        f"{rows} FILTER (WHERE {scope}), {rows} FILTER (WHERE ({scope}) AND ({wrong}) IS NOT NULL), "
+        f"{rows} FILTER (WHERE ({scope}) AND ({wrong}))"
         for scope, wrong in texts
     ]
     part = PART.get(table, "''")
@@ -71,9 +75,9 @@ def _scan(db, table: str, asked: list[Condition]) -> dict[str, Count]:
         for group in groups:
             if not one.rule.part or group[0] == one.rule.part:
                 in_scope, judged, failed = group[place : place + 3]
-                counted.in_scope += in_scope
-                counted.judged += judged
-                counted.failed += failed
+                counted.in_scope += int(in_scope or 0)
+                counted.judged += int(judged or 0)
+                counted.failed += int(failed or 0)
         found[one.rule.id] = counted
     return found
 

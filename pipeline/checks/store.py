@@ -36,13 +36,21 @@ CREATE OR REPLACE TEMP TABLE check_rules (
 def begin(db, rules: list[Rule]) -> None:
     """Tables to write to, empty but for the earlier runs' outcomes."""
     db.execute(DDL)
-    db.executemany(
-        "INSERT INTO check_rules VALUES (?, ?, ?, ?, ?, ?)",
+    insert(
+        db,
+        "check_rules",
         [
             (rule.id, place, rule.table, (rule.columns or ("",))[0], rule.sentence, rule.fix)
             for place, rule in enumerate(rules)
         ],
     )
+
+
+def insert(db, table: str, rows: list[tuple]) -> None:
+    """Adds rows in one statement: executemany takes a statement a row."""
+    if rows:
+        places = ", ".join([f"({', '.join('?' * len(rows[0]))})"] * len(rows))
+        db.execute(f"INSERT INTO {table} VALUES {places}", [value for row in rows for value in row])
 
 
 def write_failures(db) -> None:
@@ -70,7 +78,8 @@ def write_failures(db) -> None:
                 check_hits.*,
                 coalesce(readings.file_id, check_hits.source_file) AS file_id,
                 coalesce(readings.row, check_hits.source_row) AS row,
-                coalesce(strftime(readings.taken_at, '%Y-%m-%d %H:%M') || ' ', '') || check_hits.found AS value
+                coalesce(strftime(readings.taken_at, '%Y-%m-%d %H:%M') || ' ', '')
+                    || regexp_replace(check_hits.found, '(\\d)\\.0([^0-9.]|$)', '\\1\\2', 'g') AS value
             FROM check_hits
             LEFT JOIN readings
                 ON readings.case_id = check_hits.case_id
@@ -91,14 +100,15 @@ def write_failures(db) -> None:
 
 def write_outcomes(db, outcomes: list[Outcome], ran_at, seconds: float) -> int:
     """Adds the run. Returns its number."""
-    run_id = db.execute("SELECT coalesce(max(run_id), 0) + 1 FROM check_runs").fetchone()[0]
+    run_id = db.execute("SELECT coalesce(max(run_id), 0) + 1 FROM check_runs").fetchall()[0][0]
     tally = [sum(one.outcome == word for one in outcomes)
              for word in ("passed", "failed", "not_applicable", "could_not_run")]  # fmt: skip
     db.execute(
         "INSERT INTO check_runs VALUES (?, ?, ?, ?, ?, ?, ?, ?)", [run_id, ran_at, len(outcomes), *tally, seconds]
     )
-    db.executemany(
-        f"INSERT INTO check_outcomes VALUES ({', '.join('?' * 18)})",
+    insert(
+        db,
+        "check_outcomes",
         [(run_id, *(getattr(one, name) for name in Outcome.__slots__)) for one in outcomes],
     )
     return run_id

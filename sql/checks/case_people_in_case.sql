@@ -15,8 +15,10 @@ SELECT
     case_people.source_file,
     case_people.source_row,
     case_people.person,
-    case_people.role || ' from ' || coalesce(CAST(case_people.from_at AS VARCHAR), 'blank') || ' to '
-        || coalesce(CAST(case_people.to_at AS VARCHAR), 'blank') AS found
+    CASE
+        WHEN failed = 1 THEN case_people.role || ' from ' || coalesce(CAST(case_people.from_at AS VARCHAR), 'blank')
+            || ' to ' || coalesce(CAST(case_people.to_at AS VARCHAR), 'blank')
+    END AS found
 FROM case_people
 INNER JOIN check_cases ON check_cases.case_id = case_people.case_id
 CROSS JOIN check_values

@@ -9,7 +9,7 @@ SELECT
     case_people.source_file,
     case_people.source_row,
     case_people.person,
-    'supervising and ' || own.role || ' at once' AS found
+    CASE WHEN failed = 1 THEN 'supervising and ' || own.role || ' at once' END AS found
 FROM case_people
 LEFT JOIN (
     SELECT case_id, person, min(role) AS role

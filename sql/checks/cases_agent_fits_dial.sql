@@ -8,7 +8,7 @@ SELECT
     check_cases.case_id,
     check_cases.source_file,
     check_cases.source_row,
-    'agent none, dial up to ' || CAST(vital_groups.highest AS VARCHAR) || ' %' AS found
+    CASE WHEN failed = 1 THEN 'agent none, dial up to ' || CAST(vital_groups.highest AS VARCHAR) || ' %' END AS found
 FROM check_cases
 INNER JOIN vital_groups
     ON vital_groups.case_id = check_cases.case_id AND vital_groups.parameter = 'vaporizer_setting'

@@ -9,8 +9,10 @@ SELECT
         ELSE 0
     END AS failed,
     check_cases.anesthetist AS person,
-    CAST(count(*) - count(check_cases.asa_class) AS VARCHAR) || ' of ' || CAST(count(*) AS VARCHAR)
-        || ' cases of one person without a class' AS found
+    CASE
+        WHEN failed = 1 THEN CAST(count(*) - count(check_cases.asa_class) AS VARCHAR) || ' of '
+            || CAST(count(*) AS VARCHAR) || ' cases of one person without a class'
+    END AS found
 FROM check_cases
 CROSS JOIN check_values
 WHERE check_cases.anesthetist IS NOT NULL

@@ -8,7 +8,7 @@ SELECT
     check_cases.case_id,
     check_cases.source_file,
     check_cases.source_row,
-    'no drug of any kind' AS found
+    CASE WHEN failed = 1 THEN 'no drug of any kind' END AS found
 FROM check_cases
 LEFT JOIN (SELECT DISTINCT case_id FROM drugs) AS given ON given.case_id = check_cases.case_id
 WHERE check_cases.start_s IS NOT NULL AND check_cases.case_id IS NOT NULL

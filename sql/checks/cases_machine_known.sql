@@ -8,7 +8,7 @@ SELECT
     check_cases.case_id,
     check_cases.source_file,
     check_cases.source_row,
-    check_cases.machine_id AS found
+    CASE WHEN failed = 1 THEN check_cases.machine_id END AS found
 FROM check_cases
 LEFT JOIN (SELECT DISTINCT machine_id FROM equipment) AS logged ON logged.machine_id = check_cases.machine_id
 WHERE check_cases.machine_id IS NOT NULL AND (SELECT count(*) FROM equipment) > 0

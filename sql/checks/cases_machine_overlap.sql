@@ -24,7 +24,10 @@ SELECT
     ordered.case_id,
     ordered.source_file,
     ordered.source_row,
-    ordered.machine_id || ' begins ' || local_time(ordered.start_s, ordered.offset_s) || ', still in use until '
-        || local_time(ordered.busy_until_s, ordered.offset_s) || ' (' || ordered.case_before || ')' AS found
+    CASE
+        WHEN failed = 1 THEN ordered.machine_id || ' begins ' || local_time(ordered.start_s, ordered.offset_s)
+            || ', still in use until ' || local_time(ordered.busy_until_s, ordered.offset_s) || ' ('
+            || ordered.case_before || ')'
+    END AS found
 FROM ordered
 CROSS JOIN check_values

@@ -23,9 +23,11 @@ SELECT
             THEN 1
         ELSE 0
     END AS failed,
-    'in ' || CAST(months.month_no // 12 AS VARCHAR) || '-' || lpad(CAST(months.month_no % 12 + 1 AS VARCHAR), 2, '0')
-        || ', ' || CAST(sum(months.waiting) AS VARCHAR) || ' of '
-        || CAST(sum(months.loaded + months.waiting) AS VARCHAR) || ' cases wait in to_fix' AS found
+    CASE
+        WHEN failed = 1 THEN 'in ' || CAST(months.month_no // 12 AS VARCHAR) || '-'
+            || lpad(CAST(months.month_no % 12 + 1 AS VARCHAR), 2, '0') || ', ' || CAST(sum(months.waiting) AS VARCHAR)
+            || ' of ' || CAST(sum(months.loaded + months.waiting) AS VARCHAR) || ' cases wait in to_fix'
+    END AS found
 FROM months
 CROSS JOIN check_values
 GROUP BY months.month_no

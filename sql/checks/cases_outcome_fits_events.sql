@@ -8,7 +8,7 @@ SELECT
     check_cases.case_id,
     check_cases.source_file,
     check_cases.source_row,
-    'outcome ' || check_cases.outcome || ', event death' AS found
+    CASE WHEN failed = 1 THEN 'outcome ' || check_cases.outcome || ', event death' END AS found
 FROM check_cases
 INNER JOIN (SELECT DISTINCT case_id FROM events WHERE event = 'death') AS deaths
     ON deaths.case_id = check_cases.case_id

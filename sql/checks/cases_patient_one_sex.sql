@@ -21,6 +21,6 @@ SELECT
     case_id,
     source_file,
     source_row,
-    sex AS found
+    CASE WHEN failed = 1 THEN sex END AS found
 FROM sexes
 WHERE female IS NOT NULL

@@ -11,6 +11,6 @@ SELECT
     case_id,
     source_file,
     source_row,
-    species AS found
+    CASE WHEN failed = 1 THEN species END AS found
 FROM check_cases
 WHERE patient_id IS NOT NULL AND species IS NOT NULL

@@ -25,6 +25,8 @@ SELECT
     case_id,
     source_file,
     source_row,
-    'begins ' || local_time(start_s, offset_s) || ', before ' || case_before || ' ended '
-        || local_time(busy_until_s, offset_s) AS found
+    CASE
+        WHEN failed = 1 THEN 'begins ' || local_time(start_s, offset_s) || ', before ' || case_before || ' ended '
+            || local_time(busy_until_s, offset_s)
+    END AS found
 FROM ordered

@@ -12,9 +12,11 @@ SELECT
             > min(check_values.quarter_hour_share) THEN 1
         ELSE 0
     END AS failed,
-    'in ' || strftime(min(check_cases.induction_at), '%Y-%m') || ', '
-        || CAST(sum(CASE WHEN minute(check_cases.induction_at) % 15 = 0 THEN 1 ELSE 0 END) AS VARCHAR) || ' of '
-        || CAST(count(*) AS VARCHAR) || ' on the quarter hour' AS found
+    CASE
+        WHEN failed = 1 THEN 'in ' || strftime(min(check_cases.induction_at), '%Y-%m') || ', '
+            || CAST(sum(CASE WHEN minute(check_cases.induction_at) % 15 = 0 THEN 1 ELSE 0 END) AS VARCHAR) || ' of '
+            || CAST(count(*) AS VARCHAR) || ' on the quarter hour'
+    END AS found
 FROM check_cases
 CROSS JOIN check_values
 WHERE check_cases.induction_at IS NOT NULL

@@ -11,6 +11,9 @@ SELECT
     case_id,
     source_file,
     source_row,
-    'same animal and same start as ' || lag(case_id) OVER (PARTITION BY patient_id, start_s ORDER BY case_id) AS found
+    CASE
+        WHEN failed = 1 THEN 'same animal and same start as '
+            || lag(case_id) OVER (PARTITION BY patient_id, start_s ORDER BY case_id)
+    END AS found
 FROM check_cases
 WHERE patient_id IS NOT NULL AND start_s IS NOT NULL

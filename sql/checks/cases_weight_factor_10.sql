@@ -25,12 +25,17 @@ compared AS (
 )
 
 SELECT
-    CASE WHEN compared.factor BETWEEN 8e0 AND 12.5e0 THEN 1 ELSE 0 END AS failed,
+    CASE
+        WHEN compared.factor BETWEEN 8e0 AND 12.5e0 THEN 1
+        ELSE 0
+    END AS failed,
     compared.case_id,
     compared.source_file,
     compared.source_row,
-    CAST(compared.weight_kg AS VARCHAR) || ' kg, ' || CAST(compared.weight_before_kg AS VARCHAR) || ' kg in '
-        || compared.case_before AS found
+    CASE
+        WHEN failed = 1 THEN CAST(compared.weight_kg AS VARCHAR) || ' kg, '
+            || CAST(compared.weight_before_kg AS VARCHAR) || ' kg in ' || compared.case_before
+    END AS found
 FROM compared
 CROSS JOIN check_values
 WHERE compared.start_s - compared.start_before_s <= 86400e0 * check_values.weight_days

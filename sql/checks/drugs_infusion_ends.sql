@@ -15,7 +15,7 @@ SELECT
     case_id,
     source_file,
     source_row,
-    drug || ' from ' || CAST(given_at AS VARCHAR) || ', no end' AS found
+    CASE WHEN failed = 1 THEN drug || ' from ' || CAST(given_at AS VARCHAR) || ', no end' END AS found
 FROM (
     SELECT
         drugs.*,

@@ -26,6 +26,8 @@ SELECT
     case_id,
     source_file,
     source_row,
-    CAST(doses AS VARCHAR) || ' doses, together ' || CAST(CAST(floor(share * 100e0 + 0.5e0) AS BIGINT) AS VARCHAR)
-        || ' % of the limit' AS found
+    CASE
+        WHEN failed = 1 THEN CAST(doses AS VARCHAR) || ' doses, together '
+            || CAST(CAST(floor(share * 100e0 + 0.5e0) AS BIGINT) AS VARCHAR) || ' % of the limit'
+    END AS found
 FROM shares

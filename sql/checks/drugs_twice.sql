@@ -13,7 +13,9 @@ SELECT
     case_id,
     source_file,
     source_row,
-    drug || ' ' || CAST(amount AS VARCHAR) || ' ' || coalesce(amount_unit, '') || ' at ' || CAST(given_at AS VARCHAR)
-        || ' stands twice' AS found
+    CASE
+        WHEN failed = 1 THEN drug || ' ' || CAST(amount AS VARCHAR) || ' ' || coalesce(amount_unit, '') || ' at '
+            || CAST(given_at AS VARCHAR) || ' stands twice'
+    END AS found
 FROM drugs
 WHERE given_at_s IS NOT NULL AND amount IS NOT NULL

@@ -31,8 +31,10 @@ SELECT
     weighings.source_file,
     weighings.source_row,
     weighings.person,
-    weighings.machine_id || ', ' || CAST(weighings.value AS VARCHAR) || ' g after '
-        || CAST(weighings.before_g AS VARCHAR) || ' g' AS found
+    CASE
+        WHEN failed = 1 THEN weighings.machine_id || ', ' || CAST(weighings.value AS VARCHAR) || ' g after '
+            || CAST(weighings.before_g AS VARCHAR) || ' g'
+    END AS found
 FROM weighings
 CROSS JOIN check_values
 WHERE weighings.before_g IS NOT NULL

@@ -9,7 +9,7 @@ SELECT
     equipment.source_file,
     equipment.source_row,
     equipment.person,
-    equipment.item || ' ' || equipment.action AS found
+    CASE WHEN failed = 1 THEN equipment.item || ' ' || equipment.action END AS found
 FROM equipment
 LEFT JOIN (SELECT DISTINCT case_id FROM check_cases) AS known ON known.case_id = equipment.case_id
 WHERE equipment.case_id IS NOT NULL

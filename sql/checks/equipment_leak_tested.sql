@@ -34,7 +34,10 @@ SELECT
     used.case_id,
     used.source_file,
     used.source_row,
-    used.machine_id || ', first case ' || local_time(used.first_s, used.offset_s) || ', no leak test that day' AS found
+    CASE
+        WHEN failed = 1 THEN used.machine_id || ', first case ' || local_time(used.first_s, used.offset_s)
+            || ', no leak test that day'
+    END AS found
 FROM used
 LEFT JOIN tested ON tested.machine_id = used.machine_id AND tested.day = used.day
 WHERE used.day BETWEEN (SELECT min(day) FROM tested) AND (SELECT max(day) FROM tested)

@@ -34,6 +34,9 @@ SELECT
     used.case_id,
     used.source_file,
     used.source_row,
-    used.machine_id || ', first case ' || local_time(used.first_s, used.offset_s) || ', leak test later' AS found
+    CASE
+        WHEN failed = 1 THEN used.machine_id || ', first case ' || local_time(used.first_s, used.offset_s)
+            || ', leak test later'
+    END AS found
 FROM used
 INNER JOIN tested ON tested.machine_id = used.machine_id AND tested.day = used.day

@@ -62,8 +62,10 @@ SELECT
     END AS failed,
     hours.source_file,
     hours.source_row,
-    hours.machine_id || ', ' || CAST(marks.marks AS VARCHAR) || ' marks for '
-        || CAST(CAST(floor(hours.minutes + 0.5e0) AS BIGINT) AS VARCHAR) || ' min of use' AS found
+    CASE
+        WHEN failed = 1 THEN hours.machine_id || ', ' || CAST(marks.marks AS VARCHAR) || ' marks for '
+            || CAST(CAST(floor(hours.minutes + 0.5e0) AS BIGINT) AS VARCHAR) || ' min of use'
+    END AS found
 FROM hours
 INNER JOIN marks ON marks.machine_id = hours.machine_id AND marks.from_s = hours.from_s
 CROSS JOIN check_values

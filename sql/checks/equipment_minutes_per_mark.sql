@@ -5,7 +5,7 @@
 
 SELECT
     CASE WHEN min(check_values.absorbent_minutes_per_mark) IS NULL THEN 1 ELSE 0 END AS failed,
-    CAST(count(*) AS VARCHAR) || ' marks, no minutes_per_mark in clinic.toml' AS found
+    CASE WHEN failed = 1 THEN CAST(count(*) AS VARCHAR) || ' marks, no minutes_per_mark in clinic.toml' END AS found
 FROM equipment
 CROSS JOIN check_values
 WHERE equipment.item = 'absorbent' AND equipment.action = 'marked'

@@ -14,6 +14,9 @@ SELECT
     source_file,
     source_row,
     person,
-    machine_id || ' ' || item || ' ' || action || ' at ' || CAST("at" AS VARCHAR) || ' stands twice' AS found
+    CASE
+        WHEN failed = 1 THEN machine_id || ' ' || item || ' ' || action || ' at ' || CAST("at" AS VARCHAR)
+            || ' stands twice'
+    END AS found
 FROM equipment
 WHERE at_s IS NOT NULL

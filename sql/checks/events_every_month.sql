@@ -5,9 +5,11 @@
 
 SELECT
     CASE WHEN count(charted.case_id) = 0 THEN 1 ELSE 0 END AS failed,
-    'in ' || CAST(check_cases.month_no // 12 AS VARCHAR) || '-'
-        || lpad(CAST(check_cases.month_no % 12 + 1 AS VARCHAR), 2, '0') || ', ' || CAST(count(*) AS VARCHAR)
-        || ' cases and no event' AS found
+    CASE
+        WHEN failed = 1 THEN 'in ' || CAST(check_cases.month_no // 12 AS VARCHAR) || '-'
+            || lpad(CAST(check_cases.month_no % 12 + 1 AS VARCHAR), 2, '0') || ', ' || CAST(count(*) AS VARCHAR)
+            || ' cases and no event'
+    END AS found
 FROM check_cases
 CROSS JOIN check_values
 LEFT JOIN (SELECT DISTINCT case_id FROM events) AS charted ON charted.case_id = check_cases.case_id

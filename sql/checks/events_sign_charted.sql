@@ -1,7 +1,7 @@
 -- events_sign_charted: was a sign that the readings show charted as an event?
 --
--- Judges  every case and event with a sign in the readings, at sites that chart events
--- Reads   check_cases, check_limits, vital_groups, vitals, events, check_values
+-- Judges  every recent case and event with a sign in the readings, where events are charted
+-- Reads   check_cases, check_limits, vital_groups, vitals, events, check_recent, check_values
 --
 -- Rules
 --   A sign is at least sign_readings readings past the animal's limit between start and end, the first and last
@@ -24,7 +24,9 @@ candidates AS (
     INNER JOIN check_cases ON check_cases.case_id = check_limits.case_id
     INNER JOIN vital_groups
         ON vital_groups.case_id = check_limits.case_id AND vital_groups.parameter = check_limits.parameter
+    CROSS JOIN check_recent
     WHERE vital_groups.lowest < check_limits.below AND vital_groups.highest > check_limits.above
+        AND check_cases.start_s >= check_recent.from_s
         AND check_cases.end_s > check_cases.start_s
         AND (SELECT count(*) FROM events) > 0
 ),
@@ -68,8 +70,10 @@ SELECT
     lasting.case_id,
     lasting.source_file,
     lasting.source_row,
-    'no ' || lasting.measure || ' charted, ' || CAST(lasting.readings AS VARCHAR) || ' readings past the limit over '
-        || CAST(lasting.minutes AS VARCHAR) || ' min' AS found
+    CASE
+        WHEN failed = 1 THEN 'no ' || lasting.measure || ' charted, ' || CAST(lasting.readings AS VARCHAR)
+            || ' readings past the limit over ' || CAST(lasting.minutes AS VARCHAR) || ' min'
+    END AS found
 FROM lasting
 LEFT JOIN (SELECT DISTINCT case_id, event FROM events) AS charted
     ON charted.case_id = lasting.case_id AND charted.event = lasting.measure

@@ -1,7 +1,7 @@
 -- events_sign_seen: was a charted event seen by the readings around it?
 --
--- Judges  every event with a limit and a time, with at least one reading of its parameter within sign_window_min
--- Reads   events, check_limits, vitals, check_values
+-- Judges  every recent event with a limit, with at least one reading of its parameter within sign_window_min
+-- Reads   events, check_limits, vitals, check_recent, check_values
 --
 -- Rules
 --   Beyond means past the animal's limit. Where an event has two parameters, either counts.
@@ -20,7 +20,8 @@ timed AS (
         check_limits.below
     FROM events
     INNER JOIN check_limits ON check_limits.case_id = events.case_id AND check_limits.measure = events.event
-    WHERE events.occurred_at_s IS NOT NULL
+    CROSS JOIN check_recent
+    WHERE events.occurred_at_s >= check_recent.from_s
 ),
 
 seen AS (
@@ -48,5 +49,8 @@ SELECT
     case_id,
     source_file,
     source_row,
-    event || ', readings around it from ' || CAST(lowest AS VARCHAR) || ' to ' || CAST(highest AS VARCHAR) AS found
+    CASE
+        WHEN failed = 1 THEN event || ', readings around it from ' || CAST(lowest AS VARCHAR) || ' to '
+            || CAST(highest AS VARCHAR)
+    END AS found
 FROM seen

@@ -13,6 +13,6 @@ SELECT
     case_id,
     source_file,
     source_row,
-    event AS found
+    CASE WHEN failed = 1 THEN event END AS found
 FROM events
 WHERE occurred_at_s IS NOT NULL

@@ -13,6 +13,8 @@ SELECT
         ELSE 0
     END AS failed,
     file_id AS source_file,
-    CAST(lines AS VARCHAR) || ' lines, ' || CAST(rows_read AS VARCHAR) || ' read' AS found
+    CASE
+        WHEN failed = 1 THEN CAST(lines AS VARCHAR) || ' lines, ' || CAST(rows_read AS VARCHAR) || ' read'
+    END AS found
 FROM check_files
 WHERE lines IS NOT NULL AND rows_read IS NOT NULL

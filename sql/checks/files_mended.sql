@@ -7,7 +7,7 @@ SELECT
     CASE WHEN waiting.rows > 0 THEN 1 ELSE 0 END AS failed,
     check_files.file_id AS source_file,
     waiting.first_row AS source_row,
-    CAST(waiting.rows AS VARCHAR) || ' rows wait in to_fix' AS found
+    CASE WHEN failed = 1 THEN CAST(waiting.rows AS VARCHAR) || ' rows wait in to_fix' END AS found
 FROM check_files
 LEFT JOIN (
     SELECT file_id, count(DISTINCT row) AS rows, min(row) AS first_row

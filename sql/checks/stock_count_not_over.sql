@@ -55,8 +55,11 @@ SELECT
     END AS failed,
     balances.source_file,
     balances.source_row,
-    balances.item || ' ' || balances.counted_at || ', counted ' || CAST(balances.counted AS VARCHAR) || ', expected '
-        || CAST(floor(balances.expected * 1000e0 + 0.5e0) / 1000e0 AS VARCHAR) AS found
+    CASE
+        WHEN failed = 1 THEN balances.item || ' ' || balances.counted_at || ', counted '
+            || CAST(balances.counted AS VARCHAR) || ', expected '
+            || CAST(floor(balances.expected * 1000e0 + 0.5e0) / 1000e0 AS VARCHAR)
+    END AS found
 FROM balances
 CROSS JOIN check_values
 WHERE balances.counted IS NOT NULL AND balances.expected IS NOT NULL

@@ -22,7 +22,7 @@ SELECT
     stock.source_file,
     stock.source_row,
     stock.person,
-    stock.item || ' in ' || stock.unit || ', else in ' || usual.unit AS found
+    CASE WHEN failed = 1 THEN stock.item || ' in ' || stock.unit || ', else in ' || usual.unit END AS found
 FROM stock
 INNER JOIN usual ON usual.item = stock.item AND usual.place = 1
 WHERE stock.unit IS NOT NULL

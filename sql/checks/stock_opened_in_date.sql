@@ -17,7 +17,9 @@ SELECT
     stock.source_file,
     stock.source_row,
     stock.person,
-    stock.item || ' lot ' || stock.lot || ' expired ' || CAST(lots.expires_on AS VARCHAR) AS found
+    CASE
+        WHEN failed = 1 THEN stock.item || ' lot ' || stock.lot || ' expired ' || CAST(lots.expires_on AS VARCHAR)
+    END AS found
 FROM stock
 INNER JOIN lots ON lots.item = stock.item AND lots.lot = stock.lot
 WHERE stock.movement IN ('opened', 'supplied') AND stock."at" IS NOT NULL

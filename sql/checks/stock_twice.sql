@@ -13,6 +13,8 @@ SELECT
     source_file,
     source_row,
     person,
-    item || ' ' || movement || ' at ' || CAST("at" AS VARCHAR) || ' stands twice' AS found
+    CASE
+        WHEN failed = 1 THEN item || ' ' || movement || ' at ' || CAST("at" AS VARCHAR) || ' stands twice'
+    END AS found
 FROM stock
 WHERE at_s IS NOT NULL

@@ -1,23 +1,22 @@
 -- vitals_dial_has_flow: does oxygen flow wherever the vaporizer is open?
 --
--- Judges  every reading of an open dial in a case that charts oxygen flow
+-- Judges  every case that charts an open dial and oxygen flow
 -- Reads   vitals, vital_groups
 --
 -- Rules
---   A flow stands until the next one. Before the first one it is unknown, and nothing is judged.
+--   A flow stands until the next one; before the first one it is unknown. Only a case with a flow of nothing can
+--   fail, so only such a case is looked at reading by reading.
 
 WITH
 
+doubtful AS (
+    SELECT case_id FROM vital_groups WHERE parameter = 'o2_flow' AND lowest <= 0e0
+),
+
 settings AS (
-    SELECT
-        vitals.case_id,
-        vitals.parameter,
-        vitals.taken_at_s,
-        vitals.value,
-        vitals.source_file,
-        vitals.source_row
+    SELECT vitals.case_id, vitals.parameter, vitals.taken_at_s, vitals.value
     FROM vitals
-    INNER JOIN vital_groups ON vital_groups.case_id = vitals.case_id AND vital_groups.parameter = 'o2_flow'
+    INNER JOIN doubtful ON doubtful.case_id = vitals.case_id
     WHERE vitals.parameter IN ('vaporizer_setting', 'o2_flow') AND vitals.value IS NOT NULL
 ),
 
@@ -30,13 +29,26 @@ standing AS (
             ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
         ) AS flow_l_min
     FROM settings
+),
+
+dry AS (
+    SELECT case_id, min(taken_at_s) AS at_s, arg_min(value, taken_at_s) AS dial_percent, count(*) AS readings
+    FROM standing
+    WHERE parameter = 'vaporizer_setting' AND value > 0e0 AND flow_l_min <= 0e0
+    GROUP BY case_id
 )
 
 SELECT
-    CASE WHEN flow_l_min > 0e0 THEN 0 WHEN flow_l_min <= 0e0 THEN 1 END AS failed,
-    case_id,
-    source_file,
-    source_row,
-    'dial ' || CAST(value AS VARCHAR) || ' %, oxygen ' || CAST(flow_l_min AS VARCHAR) || ' L/min' AS found
-FROM standing
-WHERE parameter = 'vaporizer_setting' AND value > 0e0
+    CASE WHEN dry.case_id IS NULL THEN 0 ELSE 1 END AS failed,
+    dials.case_id,
+    dials.parameter,
+    dry.at_s,
+    dials.first_file AS source_file,
+    CASE
+        WHEN failed = 1 THEN 'dial ' || CAST(dry.dial_percent AS VARCHAR) || ' %, no oxygen; '
+            || CAST(dry.readings AS VARCHAR) || ' readings'
+    END AS found
+FROM vital_groups AS dials
+INNER JOIN vital_groups AS flows ON flows.case_id = dials.case_id AND flows.parameter = 'o2_flow'
+LEFT JOIN dry ON dry.case_id = dials.case_id
+WHERE dials.parameter = 'vaporizer_setting' AND dials.highest > 0e0

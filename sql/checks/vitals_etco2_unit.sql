@@ -12,7 +12,10 @@ SELECT
     case_id,
     parameter,
     first_s AS at_s,
-    'all ' || CAST(filled AS VARCHAR) || ' readings from ' || CAST(lowest AS VARCHAR) || ' to '
-        || CAST(highest AS VARCHAR) AS found
+    first_file AS source_file,
+    CASE
+        WHEN failed = 1 THEN 'all ' || CAST(readings AS VARCHAR) || ' readings from ' || CAST(lowest AS VARCHAR)
+            || ' to ' || CAST(highest AS VARCHAR)
+    END AS found
 FROM vital_groups
-WHERE parameter = 'etco2' AND filled >= 4
+WHERE parameter = 'etco2' AND readings >= 4

@@ -8,7 +8,7 @@ SELECT
     check_cases.case_id,
     check_cases.source_file,
     check_cases.source_row,
-    'no dial reading, agent ' || check_cases.agent AS found
+    CASE WHEN failed = 1 THEN 'no dial reading, agent ' || check_cases.agent END AS found
 FROM check_cases
 LEFT JOIN vital_groups AS dials
     ON dials.case_id = check_cases.case_id AND dials.parameter = 'vaporizer_setting'

@@ -20,7 +20,7 @@ moments AS (
     FROM vitals
     INNER JOIN vital_groups
         ON vital_groups.case_id = vitals.case_id AND vital_groups.parameter = vitals.parameter
-    WHERE vital_groups.readings > vital_groups.minutes_filled AND vitals.taken_at_s IS NOT NULL
+    WHERE vital_groups.charted > vital_groups.minutes_filled AND vitals.taken_at_s IS NOT NULL
     GROUP BY vitals.case_id, vitals.parameter, vitals.taken_at_s
     HAVING count(*) > 1
 ),

@@ -43,9 +43,12 @@ SELECT
     vital_groups.case_id,
     vital_groups.parameter,
     flushes.at_s,
-    vital_groups.parameter || ' rises above ' || CAST(check_values.flush_above_mmhg AS VARCHAR)
-        || ' and drops within a minute' AS found
+    vital_groups.first_file AS source_file,
+    CASE
+        WHEN failed = 1 THEN vital_groups.parameter || ' rises above '
+            || CAST(check_values.flush_above_mmhg AS VARCHAR) || ' and drops within a minute'
+    END AS found
 FROM vital_groups
 CROSS JOIN check_values
 LEFT JOIN flushes ON flushes.case_id = vital_groups.case_id AND flushes.parameter = vital_groups.parameter
-WHERE vital_groups.parameter IN ('sap', 'map', 'dap') AND vital_groups.filled >= 2
+WHERE vital_groups.parameter IN ('sap', 'map', 'dap') AND vital_groups.readings >= 2

@@ -10,33 +10,28 @@
 
 WITH
 
-low AS (
-    SELECT vital_groups.case_id
-    FROM vital_groups
-    CROSS JOIN check_values
-    WHERE vital_groups.parameter = 'etco2' AND vital_groups.lowest <= check_values.etco2_disconnected_max
-),
-
 readings AS (
     SELECT
         vitals.case_id,
         vitals.taken_at_s,
         CASE WHEN vitals.value <= check_values.etco2_disconnected_max THEN 1 ELSE 0 END AS away,
-        row_number() OVER (PARTITION BY vitals.case_id ORDER BY vitals.taken_at_s)
-            - row_number() OVER (
-                PARTITION BY vitals.case_id, vitals.value <= check_values.etco2_disconnected_max
-                ORDER BY vitals.taken_at_s
-            ) AS run_no
-    FROM low
+        row_number() OVER (PARTITION BY vitals.case_id ORDER BY vitals.taken_at_s) AS place
+    FROM vital_groups
     CROSS JOIN check_values
-    INNER JOIN vitals ON vitals.case_id = low.case_id AND vitals.parameter = 'etco2'
-    WHERE vitals.value IS NOT NULL
+    INNER JOIN vitals ON vitals.case_id = vital_groups.case_id AND vitals.parameter = 'etco2'
+    WHERE vital_groups.parameter = 'etco2' AND vital_groups.lowest <= check_values.etco2_disconnected_max
+        AND vitals.value IS NOT NULL
+),
+
+away AS (
+    SELECT case_id, taken_at_s, place - row_number() OVER (PARTITION BY case_id ORDER BY place) AS run_no
+    FROM readings
+    WHERE away = 1
 ),
 
 runs AS (
     SELECT case_id, run_no, count(*) AS readings, min(taken_at_s) AS first_s
-    FROM readings
-    WHERE away = 1
+    FROM away
     GROUP BY case_id, run_no
 ),
 
@@ -51,8 +46,9 @@ SELECT
     vital_groups.case_id,
     vital_groups.parameter,
     longest.first_s AS at_s,
-    CAST(longest.readings AS VARCHAR) || ' readings running with no CO2' AS found
+    vital_groups.first_file AS source_file,
+    CASE WHEN failed = 1 THEN CAST(longest.readings AS VARCHAR) || ' readings running with no CO2' END AS found
 FROM vital_groups
 CROSS JOIN check_values
 LEFT JOIN longest ON longest.case_id = vital_groups.case_id
-WHERE vital_groups.parameter = 'etco2' AND vital_groups.filled > 0
+WHERE vital_groups.parameter = 'etco2'

@@ -1,10 +1,11 @@
 -- vitals_recovery_gap: is the animal looked at every quarter hour until it is handed over?
 --
 -- Judges  every case handed over more than recovery_gap_min after its end, where recovery is charted at all
--- Reads   check_cases, vitals, check_values
+-- Reads   check_cases, vitals, vital_groups, check_values
 --
 -- Rules
---   End, handover, lying on the sternum, standing and any reading between them are the points.
+--   End, handover, lying on the sternum, standing and every heart rate, respiratory rate and temperature between
+--   them are the points.
 
 WITH
 
@@ -21,16 +22,26 @@ recovering AS (
     FROM check_cases
     CROSS JOIN check_values
     WHERE check_cases.recovery_end_at_s - check_cases.end_s > 60e0 * check_values.recovery_gap_min
+        AND (SELECT count(*) FROM vital_groups) > 0
+),
+
+charted AS (
+    SELECT recovering.case_id, recovering.end_s, recovering.handed_s
+    FROM recovering
+    INNER JOIN vital_groups ON vital_groups.case_id = recovering.case_id
+    WHERE vital_groups.parameter IN ('heart_rate', 'respiratory_rate', 'temperature')
+    GROUP BY recovering.case_id, recovering.end_s, recovering.handed_s
+    HAVING max(vital_groups.last_s) > recovering.end_s
 ),
 
 readings AS (
-    SELECT DISTINCT recovering.case_id, vitals.taken_at_s AS point_s
+    SELECT DISTINCT charted.case_id, vitals.taken_at_s AS point_s
     FROM vitals
-    INNER JOIN recovering
-        ON recovering.case_id = vitals.case_id
-        AND vitals.taken_at_s > recovering.end_s
-        AND vitals.taken_at_s < recovering.handed_s
-    WHERE vitals.value IS NOT NULL
+    INNER JOIN charted
+        ON charted.case_id = vitals.case_id
+        AND vitals.taken_at_s > charted.end_s
+        AND vitals.taken_at_s < charted.handed_s
+    WHERE vitals.parameter IN ('heart_rate', 'respiratory_rate', 'temperature') AND vitals.value IS NOT NULL
 ),
 
 points AS (
@@ -65,8 +76,10 @@ SELECT
     recovering.case_id,
     recovering.source_file,
     recovering.source_row,
-    'nothing from ' || local_time(longest.point_s, recovering.offset_s) || ' to '
-        || local_time(longest.next_s, recovering.offset_s) AS found
+    CASE
+        WHEN failed = 1 THEN 'nothing from ' || local_time(longest.point_s, recovering.offset_s) || ' to '
+            || local_time(longest.next_s, recovering.offset_s)
+    END AS found
 FROM recovering
 CROSS JOIN check_values
 INNER JOIN longest ON longest.case_id = recovering.case_id AND longest.place = 1

@@ -35,9 +35,9 @@ FAULTS: dict[str, str | list[str]] = {
     "vitals_copied_forward": "UPDATE vitals SET value = 112 WHERE case_id = {dog} AND parameter = 'heart_rate' AND "
     "taken_at BETWEEN (SELECT induction_at + to_minutes(8) FROM cases WHERE case_id = {dog}) AND "
     "(SELECT induction_at + to_minutes(48) FROM cases WHERE case_id = {dog})",
-    "vitals_last_digit": "UPDATE vitals SET value = 110 + 10 * (minute(taken_at) // 5 % 4) WHERE month(taken_at) = 9 "
+    "vitals_last_digit": "UPDATE vitals SET value = 110 + 10 * (minute(taken_at) // 5 % 4) WHERE month(taken_at) = 1 "
     "AND parameter = 'heart_rate'",
-    "vitals_whole_degrees": "UPDATE vitals SET value = floor(value) WHERE month(taken_at) = 9 "
+    "vitals_whole_degrees": "UPDATE vitals SET value = floor(value) WHERE month(taken_at) = 1 "
     "AND parameter = 'temperature'",
     "vitals_pressure_order": reading("sap", "value = 70"),
     "vitals_mean_pressure": [
@@ -82,5 +82,5 @@ FAULTS: dict[str, str | list[str]] = {
     "(SELECT induction_at + to_minutes(38) FROM cases WHERE case_id = {dog})",
     "events_twice": twice("events", CALM),
     "events_every_month": "DELETE FROM events WHERE case_id IN (SELECT case_id FROM cases WHERE year(induction_at) = "
-    "2026 AND month(induction_at) = 1)",
+    "2025 AND month(induction_at) = 9)",
 }

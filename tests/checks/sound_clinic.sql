@@ -89,15 +89,15 @@ CROSS JOIN range(1, 15) AS marks(k);
 
 -- One charted event, seen by the pulse oximeter.
 UPDATE vitals SET value = 92
-WHERE case_id = 'A5' AND parameter = 'spo2'
-    AND taken_at BETWEEN TIMESTAMP '2025-09-06 09:37' AND TIMESTAMP '2025-09-06 09:52';
+WHERE case_id = 'A29' AND parameter = 'spo2'
+    AND taken_at BETWEEN TIMESTAMP '2026-01-07 09:37' AND TIMESTAMP '2026-01-07 09:52';
 
 INSERT INTO events BY NAME
 SELECT case_id, event, induction_at + to_minutes(at_min) AS occurred_at,
     induction_at + to_minutes(at_min + 15) AS resolved_at, 'minor' AS severity, 'maintenance' AS phase
 FROM cases
 INNER JOIN (
-    VALUES ('A5', 'hypoxemia', 30), ('A30', 'regurgitation', 40), ('A47', 'death', 1800)
+    VALUES ('A5', 'regurgitation', 30), ('A6', 'regurgitation', 30), ('A29', 'hypoxemia', 30), ('A30', 'regurgitation', 40), ('A47', 'death', 1800)
 ) AS charted(charted_case, event, at_min) ON charted_case = case_id;
 
 INSERT INTO drugs BY NAME

@@ -1,0 +1,25 @@
+-- vital_groups: all readings of one parameter in one case, in one row.
+--
+-- Kept    table
+-- Grain   one row a case and parameter with a value
+-- Reads   vitals
+-- Units   first_s, last_s seconds of UTC since 1970; lowest, highest in the parameter's unit
+--
+-- Rules
+--   minutes_filled counts clock minutes with a row, modulo 127: as many as rows where each has one of its own, which
+--   proves that no two stand at one moment.
+
+SELECT
+    case_id,
+    parameter,
+    count(value) AS readings,
+    count(*) AS charted,
+    min(value) AS lowest,
+    max(value) AS highest,
+    min(taken_at_s) AS first_s,
+    max(taken_at_s) AS last_s,
+    min(source_file) AS first_file,
+    bit_count(bit_or(CAST(1 AS HUGEINT) << (taken_at_s // 60 % 127))) AS minutes_filled
+FROM vitals
+GROUP BY case_id, parameter
+HAVING count(value) > 0
