@@ -1,5 +1,7 @@
 """Numbers and times whose texts are plain: '37.5', '2025-03-06 08:15'. Everything else is odd, and read by rule."""
 
+import threading
+
 import duckdb
 import numpy as np
 import pyarrow as pa
@@ -65,11 +67,22 @@ def _all_plain(texts: pa.Array, kind: str) -> pa.Array | None:
         return None
 
 
+MINE = threading.local()
+
+
 def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
-    """The same for one block of a large file, in threads: it opens its own database in memory if it needs one."""
+    """The same for one block of a large file, in threads: each has a database in memory of its own."""
     texts = whole(texts)
     values = _all_plain(texts, kind)
     if values is not None:
         return values, NOTHING_ODD
-    with duckdb.connect() as db:
-        return split(db, texts, kind)
+    if not hasattr(MINE, "db"):
+        MINE.db = duckdb.connect(config={"threads": 1})
+    # A block holds few different texts beside its many cells.
+    coded = texts.dictionary_encode()
+    values, odd = split(MINE.db, pa.chunked_array([coded.dictionary]), kind)
+    strange = np.zeros(len(coded.dictionary) + 1, bool)
+    strange[odd.positions.to_numpy()] = True
+    codes = coded.indices.fill_null(len(coded.dictionary)).to_numpy()
+    positions = pa.array(np.flatnonzero(strange[codes]), pa.int64())
+    return values.take(coded.indices), Odd(positions, texts.take(positions))
