@@ -51,6 +51,7 @@ VALUES = {
 }
 STEPS = [5, 5, 5, 5, 2.5, 2.5, 10, 10, 1, 0.25, 0.5, 10 + 1 / 60, 15]
 DAYS_2 = 2 * 1440
+MONTH_ENDS = [2 * 1440 + 60 * hour for hour in (5, 18, 23)]  # midnight in Auckland, in UTC, in New York
 EVENTS = ("hypotension", "hypothermia", "hypoventilation", "bradycardia", "apnea", "other", "death", "death")
 EVENT_SETTINGS = [{}, {"recorded": True}, {"recorded": False}, {"recorded": ["B"]}, {"from": date(2026, 1, 30)}]
 ACTIONS = [
@@ -90,6 +91,8 @@ def stored(table, number, zone, **cells):
 def times(chance):
     """Times of a case in minutes after EPOCH, mostly in order, some missing, some not."""
     begin = 1440 * chance.choice([0, 0, 0, 1, 2, 3, 33, 64]) + 15 * chance.randrange(30)
+    if chance.random() < 0.1:
+        begin = chance.choice(MONTH_ENDS) - chance.choice([0, 5, 30])
     off = begin + chance.choice([4, 5, 9, 10, 11, 20, 30, 60, 60, 61, 125, 480, 500, 0, -5])
     out = off + chance.choice([0, 0, 5, 10, -5])
     sternal = out + chance.choice([0, 5, 10, 20, 30, 31, -20])
@@ -183,19 +186,20 @@ def a_dose(chance, case_id, place, begin, zone):
 
 def machine_action(chance, place, zone, moments):
     item, action, unit, values = chance.choice(ACTIONS)
-    at = chance.choice(moments) + chance.choice([0, 0, -1, -60, 20, -3 * 1440, -14 * 1440, -20 * 1440, -60 * 1440])
+    before = [0, 0, 1, 60, 60, 480, -20, 1440, 3 * 1440, 14 * 1440, 20 * 1440, 60 * 1440]
+    at = chance.choice(moments) - chance.choice(before)
     return stored("equipment", place, zone, machine_id=chance.choice(["M1", "M1", "M1", "M2"]), at=at, item=item,
                   action=action, unit=unit, value=chance.choice(values))  # fmt: skip
 
 
 @st.composite
-def clinics(draw, most_cases):
+def clinics(draw):
     """(record, settings as a dict, report month or None)"""
     chance = draw(st.randoms(use_true_random=True))
     zone = chance.choice(["UTC", "America/New_York", "Pacific/Auckland"])
     record = {name: [] for name in (*schema.TABLES, "quarantine")}
     moments, months = [], [None]
-    for number in range(chance.randint(1, most_cases)):
+    for number in range(chance.choice([1, 2, 3, 5, 8, 30, 30])):
         case, *others = a_case(chance, number, zone)
         record["cases"].append(case)
         for name, rows in zip(("vitals", "drugs", "events"), others, strict=True):
@@ -204,7 +208,7 @@ def clinics(draw, most_cases):
         if begun is not None:
             moments.append((case[f"{begun}_s"] - int(EPOCH.timestamp())) // 60)
             months.append(f"{case[begun]:%Y-%m}")
-    for place in range(chance.randrange(10) if moments else 0):
+    for place in range(chance.randrange(10 + len(moments)) if moments else 0):
         record["equipment"].append(machine_action(chance, place, zone, moments))
     for place in range(chance.randrange(3) if moments else 0):
         record["stock"].append(stored("stock", place, zone, item=chance.choice(["vial", "flask", "unknown"]),

@@ -26,7 +26,7 @@ def models_parsed_once(monkeypatch):
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.function_scoped_fixture],
     phases=[Phase.explicit, Phase.generate],
 )
-@given(odd_clinics.clinics(most_cases=7))
+@given(odd_clinics.clinics())
 def test_odd_little_clinics(clinic):
     assert compared.disagreements(*clinic) == []
 
