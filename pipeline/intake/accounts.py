@@ -4,9 +4,12 @@ import json
 from collections import Counter
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.intake import findings as found
 from pipeline.intake import headers, quarantine
+from pipeline.intake.arrays import whole
 from pipeline.intake.cells import TypedGrid
 from pipeline.intake.grid import Grid, Note
 from pipeline.intake.incoming import NEW, QUARANTINED, REPLACED, UNCHANGED, Incoming
@@ -89,19 +92,24 @@ def _notes(typed: TypedGrid) -> list[Note]:
 
 def _problems(incoming: Incoming, grid: Grid) -> list[tuple[str, int]]:
     """(first sentence, how many rows) of each rule that quarantined rows."""
-    said: dict[tuple[str, str], list] = {}
+    said: dict[tuple[str, str, bool], list] = {}
     for problem in incoming.problems:
-        if not len(problem.units):
-            continue
-        entry = said.setdefault((problem.rule, problem.column), [problem.reasons[0].as_py(), 0])
-        entry[1] += len(problem.units)
+        reasons = problem.reasons
+        # Rows without a case wait for it for one of two reasons: nobody loaded it, or it is in quarantine.
+        held = pc.starts_with(whole(reasons.cast(pa.string())), "case ") if problem.rule == "no_such_case" else None
+        for mask in [None] if held is None else [held, pc.invert(held)]:
+            some = reasons if mask is None else reasons.filter(mask)
+            if len(some):
+                entry = said.setdefault((problem.rule, problem.column, mask is held), [some[0].as_py(), 0])
+                entry[1] += len(some)
     for why, count in Counter(why for *_, why in grid.rejected).items():
         line = next(line for line, _, rule in grid.rejected if rule == why)
-        said[(why, "")] = [quarantine.rejected_reason(line, why), count]
+        said[(why, "", False)] = [quarantine.rejected_reason(line, why), count]
     return [tuple(entry) for entry in said.values()]
 
 
 def write(db, source: Source, digest: str, file_id: int, grid: Grid, account: FileAccount) -> None:
+    """The file's row in files."""
     db.execute(
         "INSERT INTO files VALUES (?, ?, ?, ?, ?, now()::TIMESTAMP, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [file_id, source.name, grid.part, digest, source.path.stat().st_size, account.table, grid.mapping,

@@ -99,7 +99,7 @@ def _problem(finding: Finding, column: schema.Column, unit_of: np.ndarray | Own)
     texts = finding.texts if finding.texts is not None else nothing
     distinct = texts.dictionary_encode()
     said = pa.array([found.reason(finding.rule, column, text) for text in distinct.dictionary.to_pylist()] + [None])
-    reasons = said.take(distinct.indices.fill_null(len(said) - 1))
+    reasons = pa.DictionaryArray.from_arrays(distinct.indices.fill_null(len(said) - 1), said)
     values = nothing if column.personal else texts
     return Problem(finding.rule, column.name, units, values, reasons, finding.proposals or nothing)
 

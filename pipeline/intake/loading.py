@@ -1,5 +1,8 @@
 """Files into the record: each wholly or not at all, every row accounted for, safe to repeat."""
 
+import hashlib
+import json
+from dataclasses import replace
 from pathlib import Path
 
 from pipeline import schema
@@ -50,7 +53,8 @@ def load(db, settings: Settings, clinic: Path, paths: list[Path] | None = None, 
             _load_file(db, settings, clinic, source, mapping, receipt)
         except RefusedFile as fault:
             receipt.refused.append(fault)
-    receipt.fix_sheets = to_fix.write(db, clinic, settings.display.decimal)
+    receipt.fix_sheets, too_many = to_fix.write(db, clinic, settings.display.decimal)
+    receipt.warnings += too_many
     receipt.warnings += monitor_offsets(db)
     progress.finish()
     return receipt
@@ -70,17 +74,31 @@ def _load_file(db, settings: Settings, clinic: Path, source: sources.Source, map
     if not source.path.is_dir():
         contents.head_of(source.path, 1)  # a file nobody can open is refused before it is read
     digest = sha256(source.path) if source.path.is_file() else ""
-    known = db.execute("SELECT part, table_name, rows_read, lines FROM files WHERE sha256 = ? ORDER BY part", [digest])
+    conditions = _conditions(settings, mapping, source.path)
+    known = db.execute(
+        "SELECT name, part, table_name, rows_read, lines, facts FROM files WHERE sha256 = ? ORDER BY part", [digest]
+    )
     if earlier := known.fetchall():
         receipt.files += [
             FileAccount(
-                source.name, part, table, lines=lines, read=read, unchanged=read, set_aside=lines - read, known=True
+                source.name,
+                part,
+                table,
+                lines=lines,
+                read=read,
+                unchanged=read,
+                set_aside=lines - read,
+                known=True,
+                known_as=name,
+                outdated=json.loads(facts).get("read_under") != conditions,
             )
-            for part, table, read, lines in earlier
+            for name, part, table, read, lines, facts in earlier
         ]
         return
     grids = readers.read(source.path, mapping, lambda cases: _starts(db, cases))
     grids.sort(key=lambda pair: list(schema.TABLES).index(pair[0]))
+    for _, grid in grids:
+        grid.facts["read_under"] = conditions
     db.execute("BEGIN TRANSACTION")
     try:
         loaded = [_load_grid(db, settings, clinic, source, digest, table, grid) for table, grid in grids]
@@ -91,6 +109,12 @@ def _load_file(db, settings: Settings, clinic: Path, source: sources.Source, map
         raise
     receipt.files += loaded
     receipt.released += released
+
+
+def _conditions(settings: Settings, mapping, path: Path) -> str:
+    """A mark of what besides its bytes decides how a file reads: its part of mapping.toml, the zone, privacy."""
+    parts = (mapping.kinds(path), replace(mapping, file=[]), settings.zone, settings.privacy.patient_ids)
+    return hashlib.sha256(repr(parts).encode("utf-8")).hexdigest()[:12]
 
 
 def _load_grid(

@@ -43,9 +43,8 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
     positions = np.flatnonzero(orphan)
     units, first = np.unique(incoming.units(positions), return_index=True)
     which = codes[positions[first]]
-    reasons = pa.array(said, pa.string()).dictionary_encode()
-    reasons = reasons.take(pa.array(which)).cast(pa.string())
-    values = pa.concat_arrays([ids, pa.nulls(1, pa.string())]).take(pa.array(which))
+    reasons = pa.DictionaryArray.from_arrays(pa.array(which), pa.array(said, pa.string()))
+    values = pa.DictionaryArray.from_arrays(pa.array(which), pa.concat_arrays([ids, pa.nulls(1, pa.string())]))
     incoming.problems.append(Problem(RULE, "case_id", units, values, reasons, pa.nulls(len(units), pa.string())))
     incoming.mark(units, QUARANTINED)
     merging.insert(db, incoming, orphan, file_id, into=waiting(incoming.table))

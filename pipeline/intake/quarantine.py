@@ -11,7 +11,6 @@ from pipeline.intake.cells import TypedGrid
 from pipeline.intake.grid import Grid
 from pipeline.intake.incoming import Incoming
 from pipeline.intake.keys import key_text
-from pipeline.intake.plain import ask
 
 # Columns that place a row in time, first known first.
 MONTH_FROM = {
@@ -23,6 +22,8 @@ MONTH_FROM = {
     "equipment": ("at",),
     "stock": ("at",),
 }
+# Source rows written to quarantine in one go.
+AT_ONCE = 1 << 18
 # Rule of a line that could not be cut into cells -> what is said of it.
 REJECTED = {
     "too_few_cells": "line {line} has fewer cells than the header; it may have been cut off",
@@ -61,35 +62,34 @@ def rejected_reason(line: int, why: str) -> str:
 
 
 def _write_problems(db, incoming: Incoming, typed: TypedGrid, grid: Grid, file_id: int, name: str) -> None:
-    faults = _faults(incoming)
-    units = np.unique(faults.column("unit").to_numpy())
-    stood = _as_they_stood(incoming, typed, grid, units)
-    cells = [column for column in stood.column_names if not column.startswith("_")]
-    raw = "to_json(struct_pack(" + ", ".join(f'"{cell}" := s."{cell}"' for cell in cells) + "))" if cells else "NULL"
-    written = ask(
-        db,
-        f"""
-        SELECT s._unit AS unit, s._line AS line, s._case_id AS case_id, f.* EXCLUDE (unit),
-          CASE WHEN s._there THEN {raw} ELSE to_json(map {{f.column_name: f.value}}) END AS raw,
-          s._month_no AS month_no, s._site AS site
-        FROM (
-          SELECT unit, first(column_name ORDER BY nth) AS column_name, first(value ORDER BY nth) AS value,
-            first(rule ORDER BY nth) AS rule, string_agg(reason, '; ' ORDER BY nth) AS reason,
-            first(proposal ORDER BY nth) AS proposal
-          FROM (SELECT * EXCLUDE (nth), min(nth) AS nth FROM faults GROUP BY ALL) GROUP BY unit) AS f
-        JOIN stood AS s ON s._unit = f.unit
-        ORDER BY s._line
-        """,
-        faults=faults,
-        stood=stood,
-    )
-    db.register("written", written)
-    db.execute(
-        f"""INSERT INTO quarantine SELECT {file_id}, ?, line, '{incoming.table}', case_id, column_name, value, rule,
-            reason, raw, proposal, month_no, site FROM written""",
-        [name],
-    )
-    db.unregister("written")
+    """Writes the problems of so many source rows at a time: a whole export may be without its cases."""
+    units = np.unique(np.concatenate([problem.units for problem in incoming.problems]))
+    for start in range(0, len(units), AT_ONCE):
+        some = units[start : start + AT_ONCE]
+        stood = _as_they_stood(incoming, typed, grid, some)
+        cells = [column for column in stood.column_names if not column.startswith("_")]
+        packed = "struct_pack(" + ", ".join(f'"{cell}" := s."{cell}"' for cell in cells) + ")"
+        db.register("faults", _faults(incoming, some))
+        db.register("stood", stood)
+        db.execute(
+            f"""
+            INSERT INTO quarantine
+            SELECT {file_id}, ?, s._line, '{incoming.table}', s._case_id,
+              f.column_name, f.value, f.rule, f.reason,
+              CASE WHEN s._there THEN to_json({packed}) ELSE to_json(map {{f.column_name: f.value}}) END,
+              f.proposal, s._month_no, s._site
+            FROM (
+              SELECT unit, first(column_name ORDER BY nth) AS column_name, first(value ORDER BY nth) AS value,
+                first(rule ORDER BY nth) AS rule, string_agg(reason, '; ' ORDER BY nth) AS reason,
+                first(proposal ORDER BY nth) AS proposal
+              FROM (SELECT * EXCLUDE (nth), min(nth) AS nth FROM faults GROUP BY ALL) GROUP BY unit) AS f
+            JOIN stood AS s ON s._unit = f.unit
+            ORDER BY s._line
+            """,
+            [name],
+        )
+        db.unregister("faults")
+        db.unregister("stood")
     keys = _keys(incoming, typed, grid)
     if keys.num_rows:
         db.register("written", keys)
@@ -100,23 +100,25 @@ def _write_problems(db, incoming: Incoming, typed: TypedGrid, grid: Grid, file_i
         db.unregister("written")
 
 
-def _faults(incoming: Incoming) -> pa.Table:
-    """One row a problem and source row, in the order the problems were found."""
-    problems = incoming.problems
-    lengths = [len(problem.units) for problem in problems]
-    texts = {"value": "values", "reason": "reasons", "proposal": "proposals"}
-    return pa.table(
-        {
-            "unit": pa.array(np.concatenate([problem.units for problem in problems]), pa.int64()),
-            "nth": pa.array(np.repeat(np.arange(len(problems)), lengths)),
-            "rule": pa.array(np.repeat([problem.rule for problem in problems], lengths), pa.string()),
-            "column_name": pa.array(np.repeat([problem.column for problem in problems], lengths), pa.string()),
-        }
-        | {
-            name: pa.concat_arrays([whole(getattr(problem, field)).cast(pa.string()) for problem in problems])
-            for name, field in texts.items()
-        }
-    )
+def _faults(incoming: Incoming, units: np.ndarray) -> pa.Table:
+    """One row a problem and source row of these, in the order the problems were found."""
+    tables = []
+    for nth, problem in enumerate(incoming.problems):
+        mine = np.flatnonzero((problem.units >= units[0]) & (problem.units <= units[-1]))
+        which = pa.array(mine)
+        columns = {"value": problem.values, "reason": problem.reasons, "proposal": problem.proposals}
+        tables.append(
+            pa.table(
+                {
+                    "unit": pa.array(problem.units[mine].astype(np.int64)),
+                    "nth": pa.array(np.full(len(mine), nth)),
+                    "rule": pa.array([problem.rule] * len(mine), pa.string()),
+                    "column_name": pa.array([problem.column] * len(mine), pa.string()),
+                }
+                | {name: whole(column.take(which)).cast(pa.string()) for name, column in columns.items()}
+            )
+        )
+    return pa.concat_tables(tables)
 
 
 def _as_they_stood(incoming: Incoming, typed: TypedGrid, grid: Grid, units: np.ndarray) -> pa.Table:

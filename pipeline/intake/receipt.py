@@ -8,7 +8,11 @@ from pipeline.intake.grid import Note
 
 @dataclass
 class FileAccount:
-    """One file, or one sheet of it. lines = read + set_aside; read = new + unchanged + replaced + quarantined."""
+    """One file, or one sheet of it. lines = read + set_aside; read = new + unchanged + replaced + quarantined.
+
+    known: its content was loaded before, under the name known_as; outdated: by another mapping.toml or other
+    settings than now. problems: (sentence, rows) of what was quarantined.
+    """
 
     name: str
     part: str
@@ -25,13 +29,22 @@ class FileAccount:
     quarantined: int = 0
     set_aside: int = 0
     known: bool = False
+    known_as: str = ""
+    outdated: bool = False
     notes: list[Note] = field(default_factory=list)
     problems: list[tuple[str, int]] = field(default_factory=list)
 
     def sentences(self) -> list[str]:
         name = f"{self.name} [{self.part}]" if self.part else self.name
         if self.known:
-            return [f"{name}: loaded before; nothing changed."]
+            before = f" as {self.known_as}" if self.known_as not in ("", self.name) else ""
+            said = [f"{name}: loaded before{before}; nothing changed."]
+            if self.outdated:
+                said.append(
+                    "  It was read by another mapping.toml, zone or privacy setting than now. To read it anew, delete "
+                    "rounds.duckdb and load everything again: it is made from exports/ alone."
+                )
+            return said
         counts = [
             (self.new, "new"),
             (self.unchanged, "unchanged"),

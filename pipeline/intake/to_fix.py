@@ -16,8 +16,11 @@ from pipeline import schema
 from pipeline.intake.headers import MENDING, columns_of
 
 FOLDER = "to_fix"
-# More rows than this in one sheet are no longer mended by hand; the sheet says so in its last line.
+# More rows than this are no longer mended by hand.
 MOST_ROWS = 5000
+# Rows whose case is in quarantine itself load when that is mended.
+MENDABLE = """NOT (q.rule = 'no_such_case' AND q.case_id IN (
+  SELECT case_id FROM quarantine WHERE table_name = 'cases' AND case_id IS NOT NULL))"""
 RUNS = re.compile(r"[=+\-@\t\r]")
 NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)*(?:[eE][+-]?\d+)?%?")
 
@@ -37,8 +40,10 @@ def as_written(text: str | None) -> str | None:
     return text[1:] if text and text[0] == "'" and RUNS.match(text.lstrip("'")) else text
 
 
-def write(db, clinic: Path, decimal: str = ".") -> list[str]:
-    """Writes, renews or removes the sheets in the clinic's to_fix/; returns the names of those that hold rows.
+def write(db, clinic: Path, decimal: str = ".") -> tuple[list[str], list[str]]:
+    """Writes, renews or removes the sheets in the clinic's to_fix/.
+
+    Returns the names of those that hold rows, and a sentence for each table with more rows than a sheet takes.
 
     decimal: the decimal sign of the clinic's spreadsheets; with a comma, cells are parted by semicolons.
     A sheet that somebody has changed since it was written is left alone; the new one goes beside it.
@@ -55,7 +60,20 @@ def write(db, clinic: Path, decimal: str = ".") -> list[str]:
     db.execute("DELETE FROM fix_sheets")
     if written:
         db.executemany("INSERT INTO fix_sheets VALUES (?, ?)", list(written.items()))
-    return list(written)
+    return list(written), _too_many(db)
+
+
+def _too_many(db) -> list[str]:
+    """Sentences for tables whose quarantine is too large to mend by hand."""
+    counted = db.execute(
+        f"""SELECT table_name, count(*) FROM quarantine AS q WHERE {MENDABLE}
+            GROUP BY table_name HAVING count(*) > {MOST_ROWS} ORDER BY table_name"""
+    ).fetchall()
+    return [
+        f"{table}: {count:,} rows are in quarantine; the sheet for mending holds the first {MOST_ROWS:,}. "
+        "So many are better mended in the export."
+        for table, count in counted
+    ]
 
 
 def _put(folder: Path, name: str, data: bytes, known: dict[str, str]) -> str:
@@ -83,11 +101,10 @@ def _sheets(db, decimal: str) -> dict[str, str]:
     sheets = {}
     for table in schema.TABLES:
         rows = db.execute(
-            """
+            f"""
             SELECT q.name, q."row", q.reason, q.proposal, q.raw, f.decimal_sign, f.facts
             FROM quarantine AS q LEFT JOIN files AS f USING (file_id)
-            WHERE q.table_name = ? AND NOT (q.rule = 'no_such_case' AND q.case_id IN (
-              SELECT case_id FROM quarantine WHERE table_name = 'cases' AND case_id IS NOT NULL))
+            WHERE q.table_name = ? AND {MENDABLE}
             ORDER BY q.file_id, q."row" LIMIT ?
             """,
             [table, MOST_ROWS + 1],

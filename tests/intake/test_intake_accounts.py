@@ -218,3 +218,34 @@ def test_a_load_that_breaks_off_leaves_nothing(clinic, monkeypatch):
     with pytest.raises(KeyboardInterrupt):
         intake.load(clinic.db, clinic.settings, clinic.folder, [path])
     assert before == {name: clinic.ask(f"SELECT * FROM {name} ORDER BY ALL") for name in before}
+
+
+def test_a_known_file_read_by_other_settings_says_so(clinic):
+    from dataclasses import replace
+
+    path = clinic.put("cases.csv", CASES)
+    clinic.load(path)
+    assert clinic.load(path).sentences() == ["cases.csv: loaded before; nothing changed."]
+    assert clinic.load(clinic.put("copy.csv", CASES)).sentences() == [
+        "copy.csv: loaded before as cases.csv; nothing changed."
+    ]
+    clinic.settings = replace(clinic.settings, zone="Europe/Lisbon")
+    said = clinic.load(path).sentences()
+    assert said[1].startswith("  It was read by another mapping.toml, zone or privacy setting than now.")
+
+
+def test_a_receipt_for_a_machine_is_plain_json(clinic):
+    import json
+
+    clinic.put("cases.csv", CASES.replace("12.5", "heavy"))
+    clinic.put("vitals.csv", "case_id,taken_at,spo2\nA1,2025-03-06 08:20,98\nZ9,2025-03-06 08:20,98\n")
+    receipt = clinic.load()
+    answer = json.loads(json.dumps(receipt.as_dict()))
+    assert answer["totals"] == {
+        "lines": 4, "read": 4, "new": 1, "unchanged": 0, "replaced": 0, "quarantined": 3, "set_aside": 0
+    }  # fmt: skip
+    assert answer["files"][1]["problems"] == [
+        ["case A1 is itself quarantined (cases.csv, row 2); mend that row and this one loads by itself", 1],
+        ["no case Z9 is loaded; load its case and this row loads by itself, or correct the case_id", 1],
+    ]
+    assert receipt.quarantined == 3
