@@ -26,9 +26,6 @@ class Own:
     def __getitem__(self, positions) -> np.ndarray:
         return np.asarray(positions, np.int64)
 
-    def __eq__(self, unit: int) -> np.ndarray:
-        return np.arange(self.length) == unit
-
 
 def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
     """The rows of a typed grid; rows with a cell that cannot be read are problems instead."""
@@ -57,6 +54,7 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
             incoming.problems.append(_missing(columns[name], unit_of[np.flatnonzero(empty)]))
             bad |= empty
     _take_faults(incoming, grid, bad, unit_of)
+    _forget(incoming, unit_of[[position for position, _ in gone]])
     for problem in incoming.problems:
         incoming.mark(problem.units, QUARANTINED)
     keep &= ~bad
@@ -151,27 +149,31 @@ def _no_events(typed: TypedGrid, grid: Grid) -> list[tuple[int, str]]:
 
 
 def _take_faults(incoming: Incoming, grid: Grid, bad: np.ndarray, unit_of: np.ndarray | Own) -> None:
-    """Cells the mapping could not read."""
+    """Cells the mapping could not read: flagged, or problems of their rows."""
+    columns = headers.columns_of(incoming.table)
+    by_rule: dict[tuple[str, str], list] = {}
+    lines = set(incoming.lines.tolist()) if grid.faults else ()
     for fault in grid.faults:
-        column = headers.columns_of(incoming.table).get(fault.column)
-        value = None if column is not None and column.personal else fault.value
+        personal = fault.column in columns and columns[fault.column].personal
+        value = None if personal else fault.value
         if fault.kind == "W":
             incoming.flags.append(Flag(fault.row, fault.column, value, fault.rule, fault.reason, fault.proposal))
-            continue
-        unit = np.searchsorted(incoming.lines, [fault.row])
-        if unit[0] == len(incoming.lines) or incoming.lines[unit[0]] != fault.row:
-            continue
-        if fault.whole_row:
-            bad[unit_of == unit[0]] = True
+        elif fault.row in lines:
+            by_rule.setdefault((fault.rule, fault.column), []).append((fault, value))
+    whole_rows = [fault.row for faults in by_rule.values() for fault, _ in faults if fault.whole_row]
+    if whole_rows:
+        bad[np.isin(incoming.lines[unit_of[np.arange(len(bad))]], whole_rows)] = True
+    for (rule, column), faults in by_rule.items():
+        units = np.searchsorted(incoming.lines, [fault.row for fault, _ in faults])
         incoming.problems.append(
             Problem(
-                fault.rule,
-                fault.column,
-                unit,
-                pa.array([value], pa.string()),
-                pa.array([fault.reason]),
-                pa.array([fault.proposal or None], pa.string()),
-            )  # fmt: skip
+                rule,
+                column,
+                units,
+                pa.array([value for _, value in faults], pa.string()),
+                pa.array([fault.reason for fault, _ in faults], pa.string()),
+                pa.array([fault.proposal or None for fault, _ in faults], pa.string()),
+            )
         )
 
 

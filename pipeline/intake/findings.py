@@ -27,6 +27,7 @@ SAID = {
     "number_with_unit": "a number with its unit",
     "number_with_sign": "a number with a sign such as ~ or <",
     "decimal_comma": "a number with a decimal comma",
+    "thousands_set_apart": "a number with its thousands set apart",
     "word_for_code": "another word for one of our codes",
     "time_with_zone": "a time that names its own zone",
     "other_date_format": "a date not written year first",

@@ -153,6 +153,7 @@ def _read(db, column: schema.Column, distinct: pa.Array, decimal: str) -> pa.Tab
             WHEN broken THEN 'spreadsheet_error'
             WHEN isfinite(value) AND signed THEN 'number_with_sign'
             WHEN isfinite(value) AND had_unit THEN 'number_with_unit'
+            WHEN isfinite(value) AND regexp_full_match(digits, '{thousands}') THEN 'thousands_set_apart'
             WHEN isfinite(value) THEN 'decimal_comma'
             WHEN several THEN 'range_of_values'
             WHEN regexp_full_match(digits, '{other}') THEN 'mixed_decimal'
