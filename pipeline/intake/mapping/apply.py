@@ -76,7 +76,8 @@ def _work(grid: Grid, kind: FileKind, mapping: Mapping, targets: dict[str, str],
     texts = grid.texts(pa.array(range(len(grid.rows)), pa.int64()))
     for header, column in targets.items():
         made = texts.column(header).combine_chunks()
-        cells[column] = made.combine_chunks() if isinstance(made, pa.ChunkedArray) else made
+        made = made.combine_chunks() if isinstance(made, pa.ChunkedArray) else made
+        cells[column] = _known(made, kind.missing)
         if own := figures.unit_said(grid, kind, header, column, units.get(header) or layout.unit_in(header)[1]):
             declared[column] = own
     for column, value in kind.constants.items():
@@ -93,6 +94,15 @@ def _work(grid: Grid, kind: FileKind, mapping: Mapping, targets: dict[str, str],
         if header in texts.column_names
     }
     return work
+
+
+def _known(cells: pa.Array, missing: list) -> pa.Array:
+    """The cells without those that hold one of the clinic's own words for not recorded, in either case."""
+    if not missing:
+        return cells
+    said = pa.array([str(word).strip().casefold() for word in missing], pa.string())
+    blank = pc.is_in(pc.utf8_lower(pc.utf8_trim_whitespace(cells.cast(pa.string()))), value_set=said)
+    return pc.if_else(blank, pa.scalar(None, cells.type), cells)
 
 
 def _rows_that_count(work: Work, kind: FileKind) -> None:
