@@ -164,3 +164,35 @@ def test_a_sheet_somebody_works_on_is_not_overwritten(clinic):
     assert path.read_text(encoding="utf-8").endswith("half mended")
     assert receipt.fix_sheets == ["cases_to_fix_2.csv"]
     assert [row["case_id"] for row in sheet(clinic, "cases_to_fix_2.csv")] == ["A2"]
+
+
+def test_a_sheet_saved_as_a_workbook_comes_back_too(clinic):
+    import xlsxwriter
+
+    clinic.put("cases.csv", CASES.replace("12.5", "heavy"))
+    clinic.load()
+    rows = sheet(clinic, "cases_to_fix.csv")
+    with xlsxwriter.Workbook(clinic.exports / "cases_to_fix.xlsx") as book:
+        page = book.add_worksheet()
+        for column, name in enumerate(rows[0]):
+            page.write(0, column, name)
+            cell = rows[0][name]
+            page.write(1, column, 12.5 if name == "weight_kg" else int(cell) if name == "from_row" else cell)
+    receipt = clinic.load()
+    assert receipt.refused == []
+    assert clinic.ask("SELECT case_id, weight_kg FROM cases ORDER BY 1") == [("A1", 12.5), ("A2", 4.2)]
+    assert clinic.ask("SELECT count(*) FROM quarantine") == [(0,)]
+    assert receipt.fix_sheets == []
+
+
+def test_a_quarantine_too_large_to_mend_by_hand_says_so(clinic_with_cases, monkeypatch):
+    from pipeline.intake import to_fix
+
+    monkeypatch.setattr(to_fix, "MOST_ROWS", 3)
+    lines = "".join(f"Z{n},2025-03-06 08:20,spo2,98\n" for n in range(5))
+    receipt = clinic_with_cases.load(clinic_with_cases.put("vitals.csv", "case_id,taken_at,parameter,value\n" + lines))
+    assert len(sheet(clinic_with_cases, "vitals_to_fix.csv")) == 3
+    assert receipt.warnings == [
+        "vitals: 5 rows are in quarantine; the sheet for mending holds the first 3. "
+        "So many are better mended in the export."
+    ]
