@@ -82,7 +82,8 @@ def _notes(typed: TypedGrid) -> list[Note]:
         if finding.texts is not None and not column.personal:
             for position, text in zip(finding.positions[:200], finding.texts[:200].to_pylist(), strict=True):
                 after = values[int(position)].as_py()
-                example = f"{text} -> {'unknown' if after is None else after}"
+                kept = finding.rule in found.FLAGGED
+                example = text if kept else f"{text} -> {'unknown' if after is None else after}"
                 if example not in examples:
                     examples.append(example)
         sentence = found.note_sentence(finding.rule, finding.kind, finding.column)
