@@ -8,7 +8,7 @@ observed count over the expected. By month and over the last 12, for all, by sit
 import pandas as pd
 
 from pipeline.statistics.poisson import observed_over_expected
-from pipeline.statistics.standardise import by_month
+from pipeline.statistics.standardise import expected, reference, reference_months
 
 KIND = "observed_expected"
 
@@ -22,13 +22,10 @@ def observed_expected(db, groups: pd.DataFrame) -> pd.DataFrame:
             mix_counts.cases, events
         FROM mix_counts JOIN report_months USING (month_no) WHERE complete
     """).df()
-    found = []
-    for (measure, by), part in counts.groupby(["measure", "by"]):
-        held = by_month(part, complete)
-        found.append(held.assign(measure=f"{measure}_{KIND}", by=by))
-    if not found:
+    found = [_held(measure, part, complete) for measure, part in counts.groupby("measure")]
+    months = pd.concat(found) if found else pd.DataFrame()
+    if months.empty:
         return pd.DataFrame()
-    months = pd.concat(found).rename(columns={"month": "period"})
     rows = pd.concat([months, _year(db, months)]).merge(groups, on=["period", "by", "level"])
     ratio = observed_over_expected(rows["observed"].to_numpy(), rows["expected"].to_numpy())
     return rows.assign(
@@ -41,6 +38,24 @@ def observed_expected(db, groups: pd.DataFrame) -> pd.DataFrame:
         high=ratio[2],
         not_assessable=rows["n"] - rows["cases"],
     )
+
+
+def _held(measure: str, counts: pd.DataFrame, complete: list[str]) -> pd.DataFrame:
+    """Observed and expected of every month, grouping and level; one reference a month, the whole clinic's past."""
+    everybody = counts[counts["by"] == "all"]
+    rows = []
+    for month in complete:
+        before = reference_months(complete, month)
+        judged = counts[counts["month"] == month]
+        if before and len(judged):
+            past = reference(everybody[everybody["month"].isin(before)])
+            rows.append(judged.assign(expected=expected(judged, past)))
+    if not rows:
+        return pd.DataFrame()
+    columns = {"month": "period", "events": "observed"}
+    found = pd.concat(rows).rename(columns=columns).assign(measure=f"{measure}_{KIND}")
+    grain = ["measure", "period", "by", "level"]
+    return found.groupby(grain, as_index=False)[["cases", "observed", "expected"]].sum(min_count=1)
 
 
 def _year(db, months: pd.DataFrame) -> pd.DataFrame:
