@@ -3,20 +3,20 @@
 import numpy as np
 import pyarrow as pa
 
-SMALL = np.iinfo(np.int16).max
-TYPES = {"number": (np.float64, pa.float64()), "time": (np.int64, pa.timestamp("us")), "word": (np.int16, None)}
-NOTHING = -1
+from pipeline.intake.arrays import in_order
+
+TYPES = {"number": (np.float64, pa.float64()), "time": (np.int64, pa.timestamp("us")), "word": (np.int32, None)}
 
 
 class Growing:
-    """One column. add appends a block's cells; done gives the whole column, words with one dictionary."""
+    """One column. add appends a block's cells; done, called once, gives the whole column."""
 
     def __init__(self, kind: str, expected: int):
         """kind: 'number', 'time' or 'word'; expected: rows the file seems to have."""
         self.kind, self.length = kind, 0
         self.cells = np.empty(expected, TYPES[kind][0])
         self.unknown: list[np.ndarray] = []
-        self.codes: dict[str, int] = {}
+        self.words: list[tuple[int, pa.Array]] = []
 
     def add(self, column: pa.ChunkedArray) -> None:
         for chunk in column.chunks:
@@ -26,25 +26,16 @@ class Growing:
         start, self.length = self.length, self.length + len(chunk)
         if self.length > len(self.cells):
             self._resize(max(self.length, len(self.cells) * 5 // 4))
-        if self.kind == "word":
-            self._add_words(chunk, start)
-            return
         if chunk.null_count:
             self.unknown.append(start + np.flatnonzero(chunk.is_null()))
-            chunk = chunk.fill_null(0 if self.kind == "number" else pa.scalar(0, chunk.type))
-        numbers = chunk.view(pa.int64()) if self.kind == "time" else chunk
-        self.cells[start : self.length] = numbers.to_numpy()
-
-    def _add_words(self, chunk: pa.DictionaryArray, start: int) -> None:
-        words = chunk.dictionary.to_pylist()
-        codes = [self.codes.setdefault(word, len(self.codes)) for word in words] + [NOTHING]
-        if len(self.codes) > SMALL and self.cells.dtype == np.int16:
-            self.cells = self.cells.astype(np.int32)
-        indices = chunk.indices.fill_null(len(words)) if chunk.null_count else chunk.indices
-        here = self.cells[start : self.length]
-        np.take(np.array(codes, self.cells.dtype), indices.to_numpy(zero_copy_only=False), out=here)
-        if chunk.null_count:
-            self.unknown.append(start + np.flatnonzero(here == NOTHING))
+        if self.kind == "word":
+            self.words.append((start, chunk.dictionary))
+            numbers = chunk.indices.fill_null(0)
+        elif self.kind == "time":
+            numbers = chunk.view(pa.int64()).fill_null(0)
+        else:
+            numbers = chunk.fill_null(0)
+        self.cells[start : self.length] = numbers.to_numpy(zero_copy_only=False)
 
     def _resize(self, length: int) -> None:
         larger = np.empty(length, self.cells.dtype)
@@ -57,9 +48,26 @@ class Growing:
             mask = np.zeros(self.length, bool)
             mask[np.concatenate(self.unknown)] = True
         if self.kind == "word":
-            return pa.DictionaryArray.from_arrays(pa.array(cells, mask=mask), pa.array(list(self.codes), pa.string()))
+            return self._of_one_dictionary(cells, mask)
         values = pa.array(cells, mask=mask)
         return values.view(TYPES[self.kind][1]) if self.kind == "time" else values
+
+    def _of_one_dictionary(self, cells: np.ndarray, mask: np.ndarray | None) -> pa.DictionaryArray:
+        """The words of all blocks numbered as one; each block's own numbers are changed to these in place."""
+        known = pa.concat_arrays([words for _, words in self.words] or [pa.array([], pa.string())]).dictionary_encode()
+        numbers = known.indices.to_numpy(zero_copy_only=False)
+        ends = np.cumsum([0, *(len(words) for _, words in self.words)])
+        starts = [start for start, _ in self.words] + [len(cells)]
+
+        def renumber(block: int) -> None:
+            mine = numbers[ends[block] : ends[block + 1]]
+            here = cells[starts[block] : starts[block + 1]]
+            if len(mine):
+                here[:] = mine[here]
+
+        for _ in in_order(renumber, range(len(self.words))):
+            pass
+        return pa.DictionaryArray.from_arrays(pa.array(cells, mask=mask), known.dictionary)
 
 
 def lines_of(runs: list[tuple[int, int] | np.ndarray]) -> pa.Array:

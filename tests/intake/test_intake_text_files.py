@@ -276,8 +276,9 @@ def test_columns_of_a_large_file_hold_what_was_put_in(expected):
         numbers.add(pa.chunked_array([pa.array(values)]))
         times.add(pa.chunked_array([pa.array(values).cast(pa.int64()).cast(pa.timestamp("us"))]))
     whole = [word for block in blocks for word in block]
-    assert words.done().to_pylist() == whole
-    assert len(words.done().dictionary) == 45_000
+    done = words.done()
+    assert done.to_pylist() == whole
+    assert len(done.dictionary) == 45_000
     assert numbers.done().to_pylist() == [None if word is None else float(word[1:]) for word in whole]
     assert times.done().cast(pa.int64()).to_pylist() == [None if word is None else int(word[1:]) for word in whole]
 
