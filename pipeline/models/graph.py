@@ -1,6 +1,7 @@
 """Which model reads which, asked of DuckDB's own parser, so that no build order is kept by hand."""
 
 import json
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -16,6 +17,7 @@ def model_files(*layers: str) -> dict[str, Path]:
     return {path.stem: path for path in found}
 
 
+@cache
 def tables_read(sql: str) -> set[str]:
     """Names of the tables a SELECT reads, less the names it defines in its own WITH.
 
