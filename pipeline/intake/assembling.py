@@ -63,7 +63,7 @@ def assemble(typed: TypedGrid, grid: Grid) -> Incoming:
         stored.setdefault("source_unit", pa.array(np.arange(n)))
         incoming.rows = _long(typed, parameters, stored, keep)
     else:
-        incoming.rows, incoming.each_its_own = pa.table(stored), "source_unit" not in stored
+        incoming.rows = pa.table(stored)
         incoming.keep(keep)
     return incoming
 

@@ -38,10 +38,11 @@ class Flag:
 
 @dataclass
 class Incoming:
-    """rows: the stored columns of the table without provenance, and 'source_unit', the source row of each, unless
-    that is its own position (each_its_own); lines: of each source row ("unit") in its file;
-    state: what became of each unit (NEW, UNCHANGED, REPLACED, QUARANTINED, added up);
-    absent: rows loaded before that the file should have and has not."""
+    """rows: the stored columns of the table without provenance, and 'source_unit', the source row of each, where
+    that is not its own position; good: which of them are still on their way, None for all (twenty million rows are
+    not copied to leave out a few); lines: of each source row ("unit") in its file; state: what became of each unit
+    (NEW, UNCHANGED, REPLACED, QUARANTINED, added up); absent: rows loaded before that the file should have.
+    """
 
     table: str
     rows: pa.Table
@@ -50,7 +51,7 @@ class Incoming:
     problems: list[Problem] = field(default_factory=list)
     set_aside: list[tuple[int, str]] = field(default_factory=list)
     flags: list[Flag] = field(default_factory=list)
-    each_its_own: bool = False
+    good: np.ndarray | None = None
     absent: int = 0
 
     def mark(self, units: np.ndarray | slice, what: int) -> None:
@@ -66,18 +67,23 @@ class Incoming:
         there = (at < len(order)) & (rows[order][np.minimum(at, len(order) - 1)] == self.lines[units])
         return np.where(there, order[np.minimum(at, len(order) - 1)], -1) if len(order) else np.full(len(units), -1)
 
-    def units(self, positions: np.ndarray | None = None) -> np.ndarray | slice:
-        """The source rows of these rows, or of all."""
-        if self.each_its_own:
-            return slice(None) if positions is None else positions
-        units = self.rows.column("source_unit").to_numpy()
-        return units if positions is None else units[positions]
+    def units(self, positions: np.ndarray | slice = slice(None)) -> np.ndarray | slice:
+        """The source rows of these rows."""
+        if "source_unit" not in self.rows.column_names:
+            return positions
+        return self.rows.column("source_unit").to_numpy()[positions]
 
     def keep(self, mask: np.ndarray) -> None:
-        """Drops the rows where mask is false."""
-        if mask.all():
-            return
-        if self.each_its_own:
-            self.rows = self.rows.append_column("source_unit", pa.array(np.arange(self.rows.num_rows)))
-            self.each_its_own = False
-        self.rows = self.rows.filter(pa.array(mask))
+        """Takes the rows where mask is false off their way."""
+        if not mask.all():
+            self.good = mask if self.good is None else self.good & mask
+
+    def mask(self) -> np.ndarray:
+        """True for every row still on its way."""
+        return np.ones(self.rows.num_rows, bool) if self.good is None else self.good
+
+    def on_their_way(self) -> pa.Table:
+        """The rows with a column 'good', for a query to leave the others out."""
+        good = pa.scalar(True) if self.good is None else None
+        column = pa.array(self.good) if good is None else pa.repeat(good, self.rows.num_rows)
+        return self.rows.append_column("good", column)

@@ -145,6 +145,8 @@ def within_file(incoming: Incoming) -> None:
         return
     # By the local time alone first: it is quick, and leaves few rows to look at exactly.
     positions = repeated(incoming.rows, list(table.key))
+    if incoming.good is not None:
+        positions = positions[incoming.good[positions]]
     if not len(positions):
         return
     chosen = incoming.rows.take(pa.array(positions))

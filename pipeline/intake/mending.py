@@ -104,12 +104,12 @@ def _by_key(db, incoming: Incoming, file_id: int) -> list[tuple[int, int]]:
         for name, part in zip(table.key, parts, strict=True)
     )
     mine = f"table_name = '{table.name}' AND file_id <> {file_id}"
-    db.register("incoming_rows", incoming.rows)
+    db.register("incoming_rows", incoming.on_their_way())
     found = db.execute(
         f"""
         WITH brought AS (
           SELECT DISTINCT {text} AS key FROM incoming_rows
-          WHERE case_id IN (SELECT case_id FROM quarantine_keys WHERE {mine}))
+          WHERE good AND case_id IN (SELECT case_id FROM quarantine_keys WHERE {mine}))
         SELECT file_id, "row" FROM quarantine_keys LEFT JOIN brought USING (key)
         WHERE {mine} GROUP BY file_id, "row" HAVING count(*) = count(brought.key)
         """

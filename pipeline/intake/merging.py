@@ -12,17 +12,16 @@ from pipeline.intake.keys import key_columns
 def against_loaded(db, incoming: Incoming, file_id: int) -> np.ndarray:
     """Marks every row new, unchanged or replacing; removes what is replaced. Returns the mask of rows to insert."""
     table = schema.TABLES[incoming.table]
-    n = incoming.rows.num_rows
-    insert = np.ones(n, bool)
-    if not n:
+    insert = incoming.mask()
+    if not insert.any():
         return insert
     if not _may_meet(db, incoming):
-        incoming.mark(incoming.units(), NEW)
+        incoming.mark(incoming.units(slice(None) if incoming.good is None else np.flatnonzero(insert)), NEW)
         return insert
     matched = _matches(db, table, incoming)
     same = matched["same"].to_numpy().astype(bool)
     hit = matched["i"].to_numpy()
-    fresh = np.ones(n, bool)
+    fresh, insert = insert.copy(), insert.copy()
     fresh[hit] = False
     insert[hit[same]] = False
     incoming.mark(incoming.units(hit[same]), UNCHANGED)
@@ -41,21 +40,24 @@ def _absent(db, table: schema.Table, incoming: Incoming, met: int) -> int:
     Neighbors: rows of the same cases; for cases, equipment and stock, rows of the same period.
     """
     lead = table.columns[0].name
-    db.register("incoming_rows", incoming.rows)
+    db.register("incoming_rows", incoming.on_their_way())
     if table.name in ("cases", "equipment", "stock"):
         clock = "at_s"
         if table.name == "cases":
             clock = "coalesce(induction_at_s, intubation_at_s, vaporizer_on_at_s)"
         period = (
-            f"{clock} BETWEEN (SELECT min({clock}) FROM incoming_rows) AND (SELECT max({clock}) FROM incoming_rows)"
+            f"{clock} BETWEEN (SELECT min({clock}) FROM incoming_rows WHERE good) "
+            f"AND (SELECT max({clock}) FROM incoming_rows WHERE good)"
         )
         same = (
-            "coalesce(site, '') IN (SELECT coalesce(site, '') FROM incoming_rows)" if table.name == "cases" else "true"
+            "coalesce(site, '') IN (SELECT coalesce(site, '') FROM incoming_rows WHERE good)"
+            if table.name == "cases"
+            else "true"
         )
         found = db.execute(f"SELECT count(*) FROM {table.name} WHERE {period} AND {same}").fetchall()
     else:
         found = db.execute(
-            f"SELECT count(*) FROM {table.name} WHERE {lead} IN (SELECT {lead} FROM incoming_rows)"
+            f"SELECT count(*) FROM {table.name} WHERE {lead} IN (SELECT {lead} FROM incoming_rows WHERE good)"
         ).fetchall()
     db.unregister("incoming_rows")
     return max(found[0][0] - met, 0)
@@ -79,7 +81,7 @@ def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
     data = [name for name, _ in schema.stored_columns(table) if name not in dict(schema.PROVENANCE)]
     lead = table.columns[0].name
     ids = pa.table({"id": pa.array(encoded(incoming.rows.column(lead))[1])})
-    rows = incoming.rows.append_column("i", pa.array(np.arange(incoming.rows.num_rows)))
+    rows = incoming.on_their_way().append_column("i", pa.array(np.arange(incoming.rows.num_rows)))
     if table.key:
         required = set(table.required)
         join = " AND ".join(
@@ -89,7 +91,7 @@ def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
         same = " AND ".join(f'a."{name}" IS NOT DISTINCT FROM b."{name}"' for name in data)
         sql = f"""
             WITH known AS (SELECT rowid AS old, * FROM {table.name} WHERE {lead} IN (SELECT id FROM incoming_ids))
-            SELECT a.i, b.old, {same} AS same FROM incoming_rows AS a JOIN known AS b ON {join}"""
+            SELECT a.i, b.old, {same} AS same FROM incoming_rows AS a JOIN known AS b ON {join} WHERE a.good"""
     else:
         every = ", ".join(f'"{name}"' for name in data)
         join = " AND ".join(f'a."{name}" IS NOT DISTINCT FROM b."{name}"' for name in data)
@@ -97,7 +99,8 @@ def _matches(db, table: schema.Table, incoming: Incoming) -> pa.Table:
             WITH known AS (
               SELECT rowid AS old, *, row_number() OVER (PARTITION BY {every} ORDER BY rowid) AS nth
               FROM {table.name} WHERE {lead} IN (SELECT id FROM incoming_ids)),
-            given AS (SELECT *, row_number() OVER (PARTITION BY {every} ORDER BY i) AS nth FROM incoming_rows)
+            given AS (
+              SELECT *, row_number() OVER (PARTITION BY {every} ORDER BY i) AS nth FROM incoming_rows WHERE good)
             SELECT a.i, b.old, true AS same FROM given AS a JOIN known AS b ON a.nth = b.nth AND {join}"""
     db.register("incoming_ids", ids)
     db.register("incoming_rows", rows)
@@ -128,12 +131,12 @@ def insert(db, incoming: Incoming, mask: np.ndarray, file_id: int, into: str | N
     """Appends the rows where mask is true, with their provenance."""
     if not mask.any():
         return
-    rows, units = incoming.rows, incoming.units()
+    rows = incoming.rows.append_column("source_row", pa.array(incoming.lines[incoming.units()]))
+    chosen_rows = ""
     if not mask.all():
-        rows, units = rows.filter(pa.array(mask)), incoming.units(np.flatnonzero(mask))
-    rows = rows.append_column("source_row", pa.array(incoming.lines[units]))
+        rows, chosen_rows = rows.append_column("chosen", pa.array(mask)), "WHERE chosen"
     columns = [name for name, _ in schema.stored_columns(schema.TABLES[incoming.table])]
     chosen = ", ".join(str(file_id) if name == "source_file" else f'"{name}"' for name in columns)
     db.register("incoming_rows", rows)
-    db.execute(f"INSERT INTO {into or incoming.table} SELECT {chosen} FROM incoming_rows")
+    db.execute(f"INSERT INTO {into or incoming.table} SELECT {chosen} FROM incoming_rows {chosen_rows}")
     db.unregister("incoming_rows")

@@ -31,7 +31,9 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
         return
     missing = np.zeros(len(ids) + 1, bool)
     missing[[n for n, *_ in absent]] = True
-    orphan = missing[codes]
+    orphan = missing[codes] & incoming.mask()
+    if not orphan.any():
+        return
     said = np.full(len(ids) + 1, None, object)
     for n, case_id, name, row in absent:
         if name:

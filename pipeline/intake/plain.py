@@ -41,28 +41,36 @@ def ask(db, sql: str, **tables: pa.Table) -> pa.Table:
 def split(db, texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     """(values, odd cells) of a text column; kind is 'number' or 'time'. Blank cells are neither."""
     texts = whole(texts.cast(pa.string()))
-    values = _all_plain(texts, kind)
-    if values is not None:
-        return values, NOTHING_ODD
+    quick = _quickly(texts, kind)
+    if quick:
+        return quick
     answer = ask(
         db,
         f"SELECT CASE WHEN isfinite(value) THEN value END AS value FROM (SELECT {READ[kind]} AS value FROM cells)",
         cells=pa.table({"text": texts}),
     )
     values = whole(answer.column("value").cast(TYPES[kind]))
-    positions = pc.indices_nonzero(pc.and_(pc.is_null(values), pc.is_valid(texts)))
-    return values, Odd(positions.cast(pa.int64()), texts.take(positions))
+    return values, _odd(texts, pc.and_(pc.is_null(values), pc.is_valid(texts)))
 
 
-def _all_plain(texts: pa.Array, kind: str) -> pa.Array | None:
-    """The values of a column all of whose cells are plain, at once; None if any is not."""
+def _odd(texts: pa.Array, mask: pa.Array) -> Odd:
+    positions = pc.indices_nonzero(mask).cast(pa.int64())
+    return Odd(positions, texts.take(positions)) if len(positions) else NOTHING_ODD
+
+
+def _quickly(texts: pa.Array, kind: str) -> tuple[pa.Array, Odd] | None:
+    """The same by pyarrow's own casts, where all cells (but for times too short to be one) are plain; else None."""
     try:
         if kind == "number":
             values = pc.cast(texts, pa.float64())
-            return values if np.isfinite(values.fill_null(0).to_numpy()).all() else None
+            return (values, NOTHING_ODD) if np.isfinite(values.fill_null(0).to_numpy()).all() else None
         # pyarrow takes a date alone for midnight; we do not.
-        least = pc.min(pc.binary_length(texts)).as_py()
-        return pc.cast(texts, pa.timestamp("us")) if least is None or least >= LEAST else None
+        lengths = pc.binary_length(texts)
+        least = pc.min(lengths).as_py()
+        if least is not None and least < LEAST:
+            short = pc.fill_null(pc.less(lengths, LEAST), False)
+            return pc.cast(pc.if_else(short, None, texts), pa.timestamp("us")), _odd(texts, short)
+        return pc.cast(texts, pa.timestamp("us")), NOTHING_ODD
     except pa.ArrowInvalid:
         return None
 
@@ -73,9 +81,9 @@ MINE = threading.local()
 def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     """The same for one block of a large file, in threads: each has a database in memory of its own."""
     texts = whole(texts)
-    values = _all_plain(texts, kind)
-    if values is not None:
-        return values, NOTHING_ODD
+    quick = _quickly(texts, kind)
+    if quick:
+        return quick
     if not hasattr(MINE, "db"):
         MINE.db = duckdb.connect(config={"threads": 1})
     # A block holds few different texts beside its many cells.
@@ -84,5 +92,4 @@ def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     strange = np.zeros(len(coded.dictionary) + 1, bool)
     strange[odd.positions.to_numpy()] = True
     codes = coded.indices.fill_null(len(coded.dictionary)).to_numpy()
-    positions = pa.array(np.flatnonzero(strange[codes]), pa.int64())
-    return values.take(coded.indices), Odd(positions, texts.take(positions))
+    return values.take(coded.indices), _odd(texts, pa.array(strange[codes]))
