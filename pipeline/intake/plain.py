@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 from pipeline.intake.arrays import whole
 from pipeline.intake.grid import Odd
 
-# Full matches in DuckDB's regular expressions (RE2).
+# Full matches, in RE2, which DuckDB and pyarrow both use.
 NUMBER = r"\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\s*"
 TIME = r"\d{4}-\d\d-\d\d[ T]\d\d(:\d\d(:\d\d(\.\d{1,6})?)?)?"
 
@@ -18,12 +18,11 @@ TIME = r"\d{4}-\d\d-\d\d[ T]\d\d(:\d\d(:\d\d(\.\d{1,6})?)?)?"
 LEAST = 13
 NOTHING_ODD = Odd(pa.array([], pa.int64()), pa.array([], pa.string()))
 
-# Texts are read in a table of the same name; hour-only times get their minutes.
-READ = {
-    "number": f"CASE WHEN regexp_full_match(text, '{NUMBER}') THEN TRY_CAST(text AS DOUBLE) END",
-    "time": f"""CASE WHEN regexp_full_match(text, '{TIME}')
-                THEN TRY_CAST(CASE WHEN length(text) = 13 THEN text || ':00' ELSE text END AS TIMESTAMP) END""",
-}
+# Texts are cells of a table; hour-only times get their minutes.
+READ_TIME = f"""
+  SELECT CASE WHEN regexp_full_match(text, '{TIME}')
+         THEN TRY_CAST(CASE WHEN length(text) = 13 THEN text || ':00' ELSE text END AS TIMESTAMP) END AS value
+  FROM cells"""
 TYPES = {"number": pa.float64(), "time": pa.timestamp("us")}
 
 
@@ -44,12 +43,12 @@ def split(db, texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     quick = _quickly(texts, kind)
     if quick:
         return quick
-    answer = ask(
-        db,
-        f"SELECT CASE WHEN isfinite(value) THEN value END AS value FROM (SELECT {READ[kind]} AS value FROM cells)",
-        cells=pa.table({"text": texts}),
-    )
-    values = whole(answer.column("value").cast(TYPES[kind]))
+    if kind == "number":
+        plain = pc.fill_null(pc.match_substring_regex(texts, f"^(?:{NUMBER})$"), False)
+        values = pc.cast(pc.if_else(plain, pc.utf8_trim_whitespace(texts), None), pa.float64())
+        values = pc.if_else(pc.is_finite(values), values, None)
+    else:
+        values = whole(ask(db, READ_TIME, cells=pa.table({"text": texts})).column("value").cast(TYPES[kind]))
     return values, _odd(texts, pc.and_(pc.is_null(values), pc.is_valid(texts)))
 
 
