@@ -1,6 +1,7 @@
 """Small text tables in, rows of one model out. Times are clock times of one day in March 2026, in UTC."""
 
 import re
+import sys
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from types import SimpleNamespace
@@ -11,6 +12,11 @@ import pytest
 from pipeline import measures, models, schema
 from pipeline.models.graph import model_files, tables_read
 from pipeline.settings import from_dict
+
+# A worker of pytest-xdist has a main module without a file. Where pyspark is installed, great_expectations imports it,
+# and pyspark takes such a process for a doctest run and ends it.
+if not hasattr(sys.modules["__main__"], "__file__"):
+    sys.modules["__main__"].__file__ = __file__
 
 # Every folder has a conftest of its own; none holds doctests.
 collect_ignore_glob = ["*conftest.py"]

@@ -1,13 +1,12 @@
 """A small invented clinic through to its pages, once a session, and a browser to open them in."""
 
-import json
 import os
-import re
 from types import SimpleNamespace
 
 import browser
 import pytest
 import small_clinic
+from page_figures import figures_of
 
 from pipeline.reporting import case_page, write
 
@@ -65,13 +64,6 @@ def chromium():
         pytest.skip("no Chromium on this machine; install one to check the pages in it")
     with browser.Browser() as running:
         yield running
-
-
-def figures_of(path) -> dict[str, dict]:
-    """Figure id -> the plotly JSON that the page draws."""
-    html = path.read_text(encoding="utf-8")
-    found = re.findall(r'<figure id="([^"]+)".*?<script type="application/json">(.*?)</script>', html, re.DOTALL)
-    return {id: json.loads(text) for id, text in found}
 
 
 @pytest.fixture(scope="session")

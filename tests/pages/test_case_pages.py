@@ -4,7 +4,7 @@ import csv
 from datetime import datetime
 
 import pytest
-from conftest import figures_of
+from page_figures import figures_of
 
 from pipeline.errors import UserFault
 from pipeline.figures.timeline import broken, stage_rows

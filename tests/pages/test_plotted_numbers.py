@@ -22,7 +22,7 @@ def trace(figure: dict, name: str) -> dict:
 def test_every_figure_is_in_plotlys_own_words(pages, drawn):
     """plotly refuses a property or a value that it does not know."""
     import plotly.graph_objects as go
-    from conftest import figures_of
+    from page_figures import figures_of
 
     for id, figure in [*drawn.items(), *figures_of(pages.cases).items(), *figures_of(pages.case).items()]:
         go.Figure(figure)
@@ -144,7 +144,7 @@ def test_ribbons_hold_the_quantiles_of_the_readings(drawn, small):
 
 
 def test_every_charted_reading_of_a_case_is_on_its_page(pages, small):
-    from conftest import figures_of
+    from page_figures import figures_of
 
     figure = figures_of(pages.case)["anesthetic"]
     for parameter, label in (("heart_rate", "heart rate"), ("spo2", "SpO₂"), ("temperature", "temperature")):

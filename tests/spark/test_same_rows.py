@@ -1,6 +1,7 @@
 """The same SQL text gives the same rows on Apache Spark, on a cluster of one master and two workers on this machine.
 
-Needs Java 17 and the extra [spark]; ROUNDS_REQUIRE_SPARK=1 makes their absence an error, as .ci/run does.
+Needs Java 17 and the extra [spark]; ROUNDS_REQUIRE_SPARK=1 makes their absence an error, as .ci/run does. Run it by
+itself, `pytest -n 0 tests/spark`: in a worker of pytest-xdist pyspark takes the process for a doctest run and ends it.
 """
 
 import importlib.util
