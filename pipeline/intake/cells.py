@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import headers, number_cells, plain, time_cells, word_cells, zones
-from pipeline.intake.arrays import as_text, in_parts, integers, whole
+from pipeline.intake.arrays import as_text, empty, in_parts, integers, whole
 from pipeline.intake.findings import Finding, Typed
 from pipeline.intake.folds import resolve
 from pipeline.intake.grid import Grid, Odd
@@ -159,7 +159,7 @@ def _hidden(values: pa.DictionaryArray, pseudonym: Callable[[str], str]) -> pa.D
 def _clock(values: pa.Array, exact: dict[str, np.ndarray], zone: str) -> tuple[pa.Array, dict[str, np.ndarray]]:
     """(UTC seconds, {rule: positions in doubt}) of local times; NULL where the time is unknown."""
     micros, known = integers(values)
-    seconds = np.empty(len(micros), np.int64)
+    seconds = empty(len(micros), np.int64)
 
     def convert(part: slice) -> tuple[np.ndarray, np.ndarray]:
         local = micros[part] // 1_000_000

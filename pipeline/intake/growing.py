@@ -3,7 +3,7 @@
 import numpy as np
 import pyarrow as pa
 
-from pipeline.intake.arrays import in_order
+from pipeline.intake.arrays import empty, in_order
 
 TYPES = {"number": (np.float64, pa.float64()), "time": (np.int64, pa.timestamp("us")), "word": (np.int32, None)}
 
@@ -14,7 +14,7 @@ class Growing:
     def __init__(self, kind: str, expected: int):
         """kind: 'number', 'time' or 'word'; expected: rows the file seems to have."""
         self.kind, self.length = kind, 0
-        self.cells = np.empty(expected, TYPES[kind][0])
+        self.cells = empty(expected, TYPES[kind][0])
         self.unknown: list[np.ndarray] = []
         self.words: list[tuple[int, pa.Array]] = []
 
@@ -38,7 +38,7 @@ class Growing:
         self.cells[start : self.length] = numbers.to_numpy(zero_copy_only=False)
 
     def _resize(self, length: int) -> None:
-        larger = np.empty(length, self.cells.dtype)
+        larger = empty(length, TYPES[self.kind][0])
         larger[: len(self.cells)] = self.cells
         self.cells = larger
 
@@ -73,7 +73,7 @@ class Growing:
 def lines_of(runs: list[tuple[int, int] | np.ndarray]) -> pa.Array:
     """The line of each row, from runs of lines (first, how many) or, where some are missing, the lines themselves."""
     length = sum(run[1] if isinstance(run, tuple) else len(run) for run in runs)
-    lines, start = np.empty(length, np.int64), 0
+    lines, start = empty(length, np.int64), 0
     for run in runs:
         if isinstance(run, tuple):
             lines[start : start + run[1]] = np.arange(run[0], run[0] + run[1])

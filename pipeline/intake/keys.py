@@ -7,7 +7,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline import schema
-from pipeline.intake.arrays import encoded, in_parts, integers, whole
+from pipeline.intake.arrays import empty, encoded, in_parts, integers, whole
 from pipeline.intake.incoming import QUARANTINED, UNCHANGED, Incoming, Problem
 
 LIMIT = 1 << 62
@@ -40,7 +40,7 @@ def key_columns(table: schema.Table) -> list[str]:
 def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
     """A whole number a row, equal where all these columns are equal (NULLs too)."""
     keys_of = _keys(rows, columns)
-    combined = np.empty(rows.num_rows, np.int64)
+    combined = empty(rows.num_rows, np.int64)
 
     def fill(part: slice) -> None:
         combined[part] = keys_of(part)

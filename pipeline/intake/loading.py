@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -73,35 +74,20 @@ def _starts(db, cases: list[str]) -> dict:
 def _load_file(db, settings: Settings, clinic: Path, source: sources.Source, mapping, receipt: Receipt) -> None:
     if not source.path.is_dir():
         contents.head_of(source.path, 1)  # a file nobody can open is refused before it is read
-    digest = sha256(source.path) if source.path.is_file() else ""
     conditions = _conditions(settings, mapping, source.path)
-    known = db.execute(
-        "SELECT name, part, table_name, rows_read, lines, facts FROM files WHERE sha256 = ? ORDER BY part", [digest]
-    )
-    if earlier := known.fetchall():
-        receipt.files += [
-            FileAccount(
-                source.name,
-                part,
-                table,
-                lines=lines,
-                read=read,
-                unchanged=read,
-                set_aside=lines - read,
-                known=True,
-                known_as=name,
-                outdated=json.loads(facts).get("read_under") != conditions,
-            )
-            for name, part, table, read, lines, facts in earlier
-        ]
-        return
-    grids = readers.read(source.path, mapping, lambda cases: _starts(db, cases))
+    with ThreadPoolExecutor(1) as pool:
+        # Hashed beside the reading, unless a file of this size is known and may be the same.
+        digest = pool.submit(sha256, source.path) if source.path.is_file() else None
+        if digest and (earlier := _known(db, source, digest, conditions)):
+            receipt.files += earlier
+            return
+        grids = readers.read(source.path, mapping, lambda cases: _starts(db, cases))
     grids.sort(key=lambda pair: list(schema.TABLES).index(pair[0]))
     for _, grid in grids:
         grid.facts["read_under"] = conditions
     db.execute("BEGIN TRANSACTION")
     try:
-        loaded = [_load_grid(db, settings, clinic, source, digest, table, grid) for table, grid in grids]
+        loaded = [_load_grid(db, settings, clinic, source, digest.result(), table, grid) for table, grid in grids]
         released = orphans.release(db)
         db.execute("COMMIT")
     except BaseException:
@@ -109,6 +95,32 @@ def _load_file(db, settings: Settings, clinic: Path, source: sources.Source, map
         raise
     receipt.files += loaded
     receipt.released += released
+
+
+def _known(db, source: sources.Source, digest: Future, conditions: str) -> list[FileAccount]:
+    """The accounts of a file whose content was loaded before; nothing for a new one."""
+    size = source.path.stat().st_size
+    if not db.execute("SELECT 1 FROM files WHERE bytes = ? LIMIT 1", [size]).fetchall():
+        return []
+    earlier = db.execute(
+        "SELECT name, part, table_name, rows_read, lines, facts FROM files WHERE sha256 = ? ORDER BY part",
+        [digest.result()],
+    ).fetchall()
+    return [
+        FileAccount(
+            source.name,
+            part,
+            table,
+            lines=lines,
+            read=read,
+            unchanged=read,
+            set_aside=lines - read,
+            known=True,
+            known_as=name,
+            outdated=json.loads(facts).get("read_under") != conditions,
+        )
+        for name, part, table, read, lines, facts in earlier
+    ]
 
 
 def _conditions(settings: Settings, mapping, path: Path) -> str:

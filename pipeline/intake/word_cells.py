@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from pipeline import schema
 from pipeline.intake import words
-from pipeline.intake.arrays import encoded, in_parts
+from pipeline.intake.arrays import empty, encoded, in_parts
 from pipeline.intake.findings import Finding, Reading, Typed
 
 BLANKS = " \t\r\n\v\f\u00a0\u202f\u2007\u2009\ufeff\u200b\u200c\u200d\u2060"
@@ -44,7 +44,7 @@ def type_words(column: schema.Column, texts: pa.ChunkedArray, read: Callable[[st
     unique = values.dictionary_encode()
     word_of = unique.indices.fill_null(len(unique.dictionary)).to_numpy(zero_copy_only=False).astype(np.int32)
     if not (word_of == np.arange(len(word_of))).all():
-        mapped = np.empty(len(codes), np.int32)
+        mapped = empty(len(codes), np.int32)
         in_parts(lambda part: np.take(word_of, codes[part], out=mapped[part]), len(codes))
         codes = mapped
     unknown = codes == len(unique.dictionary) if values.null_count > 1 or texts.null_count else None
