@@ -74,6 +74,8 @@ def _starts(db, cases: list[str]) -> dict:
 def _load_file(db, settings: Settings, clinic: Path, source: sources.Source, mapping, receipt: Receipt) -> None:
     if not source.path.is_dir():
         contents.head_of(source.path, 1)  # a file nobody can open is refused before it is read
+    if source.mended:
+        mapping = replace(mapping, file=[])
     conditions = _conditions(settings, mapping, source.path)
     with ThreadPoolExecutor(1) as pool:
         # Hashed beside the reading, unless a file of this size is known and may be the same.

@@ -8,18 +8,20 @@ from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import contents, readers, text_files
 from pipeline.intake.receipt import Receipt
+from pipeline.intake.to_fix import SHEET
 
 EXPORTS = "exports"
 
 
 @dataclass
 class Source:
-    """A file to load: its path, the name it goes by in accounts, and its turn: by table, sheets
-    for mending after the exports."""
+    """A file to load: its path, the name it goes by in accounts, its turn (by table), and whether it is a sheet of
+    ours for mending, which loads after the exports of its table and by our own column names."""
 
     path: Path
     name: str
-    turn: tuple[int, bool]
+    turn: int
+    mended: bool
 
 
 def find(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) -> list[Source]:
@@ -44,19 +46,25 @@ def find(clinic: Path, paths: list[Path] | None, mapping, receipt: Receipt) -> l
             name = path.resolve().relative_to(exports.resolve()).as_posix()
         except ValueError:
             name = path.name
-        table, mended = tables[0], False
         mapped = [kind.table for kind in mapping.kinds(path) if kind.table]
         try:
-            if mapped:
-                table = min(mapped, key=tables.index)
-            elif contents.check(path) in ("text", "gzip", "zstandard"):
-                table, mended = text_files.table_of(path)
-            else:
-                table = readers.table_of(path)
+            table, mended = _table_of(path)
         except RefusedFile:
-            table = tables[0]
-        sources.append(Source(path, name, (tables.index(table), mended)))
-    return sorted(sources, key=lambda source: (source.turn, _natural(source.name)))
+            table, mended = tables[0], False
+        if mapped and not mended:
+            table = min(mapped, key=tables.index)
+        sources.append(Source(path, name, tables.index(table), mended))
+    return sorted(sources, key=lambda source: (source.turn, source.mended, _natural(source.name)))
+
+
+def _table_of(path: Path) -> tuple[str, bool]:
+    """(table that decides a file's turn, whether it is a sheet of ours for mending). Raises RefusedFile."""
+    if contents.check(path) in ("text", "gzip", "zstandard"):
+        return text_files.table_of(path)
+    # A workbook is not opened for this: our sheets are known by the name we gave them.
+    if SHEET in path.stem:
+        return next((table for table in schema.TABLES if path.stem.startswith(table)), "cases"), True
+    return readers.table_of(path), False
 
 
 def _natural(name: str) -> list:

@@ -16,6 +16,8 @@ from pipeline import schema
 from pipeline.intake.headers import MENDING, columns_of
 
 FOLDER = "to_fix"
+# What our sheets have in their names.
+SHEET = "_to_fix"
 # More rows than this are no longer mended by hand.
 MOST_ROWS = 5000
 # Rows whose case is in quarantine itself load when that is mended.
@@ -113,7 +115,7 @@ def _sheets(db, decimal: str) -> dict[str, str]:
         for row in rows[:MOST_ROWS]:
             cells = {name: _as_sheets_have_it(table, name, cell, row, decimal) for name, cell in _cells(row[4]).items()}
             wide = table == "vitals" and bool(cells.keys() & schema.PARAMETERS.keys())
-            by_sheet.setdefault(f"{table}_wide_to_fix.csv" if wide else f"{table}_to_fix.csv", []).append((row, cells))
+            by_sheet.setdefault(f"{table}_wide{SHEET}.csv" if wide else f"{table}{SHEET}.csv", []).append((row, cells))
         for name, found in by_sheet.items():
             sheets[name] = _text(table, found, ";" if decimal == "," else ",")
     return sheets

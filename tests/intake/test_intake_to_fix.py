@@ -183,6 +183,10 @@ def test_a_sheet_saved_as_a_workbook_comes_back_too(clinic):
     assert clinic.ask("SELECT case_id, weight_kg FROM cases ORDER BY 1") == [("A1", 12.5), ("A2", 4.2)]
     assert clinic.ask("SELECT count(*) FROM quarantine") == [(0,)]
     assert receipt.fix_sheets == []
+    for table in ("files", "cases", "quarantine", "quarantine_keys", "replaced_rows"):
+        clinic.ask(f"DELETE FROM {table}")
+    assert [file.name for file in clinic.load().files] == ["cases.csv", "cases_to_fix.xlsx"]
+    assert clinic.ask("SELECT count(*) FROM quarantine") == [(0,)]
 
 
 def test_a_quarantine_too_large_to_mend_by_hand_says_so(clinic_with_cases, monkeypatch):
@@ -196,3 +200,22 @@ def test_a_quarantine_too_large_to_mend_by_hand_says_so(clinic_with_cases, monke
         "vitals: 5 rows are in quarantine; the sheet for mending holds the first 3. "
         "So many are better mended in the export."
     ]
+
+
+def test_a_sheet_goes_by_our_names_whatever_mapping_toml_claims(clinic):
+    (clinic.folder / "mapping.toml").write_text(
+        '[[file]]\nname = "all"\nfiles = ["*.csv", "*.xlsx"]\ntable = "cases"\n'
+        '[file.columns]\nFall = "case_id"\nTierart = "species"\nGewicht = "weight_kg"\n',
+        encoding="utf-8",
+    )
+    clinic.put("faelle.csv", "Fall;Tierart;Gewicht\nA1;dog;schwer\nA2;cat;4,2\n")
+    receipt = clinic.load()
+    assert (receipt.refused, [file.quarantined for file in receipt.files]) == ([], [1])
+    rows = sheet(clinic, "cases_to_fix.csv")
+    assert rows[0]["from_file"] == "faelle.csv"
+    rows[0]["weight_kg"] = "12"
+    save(clinic, "cases_to_fix.csv", rows)
+    receipt = clinic.load()
+    assert receipt.refused == []
+    assert clinic.ask("SELECT case_id, weight_kg FROM cases ORDER BY 1") == [("A1", 12.0), ("A2", 4.2)]
+    assert clinic.ask("SELECT count(*) FROM quarantine") == [(0,)]
