@@ -35,7 +35,7 @@ def run(db, settings, progress=None) -> Verdicts:
             counted_by[rule_id] = "sql and great expectations"
     progress.step("listing what failed")
     store.write_failures(db)
-    completeness.write(db, rules)
+    completeness.write(db, rules, settings.privacy.people_on_pages)
     progress.step("judging the rules")
     passed = judge.judge(rules, counts)
     outcomes = [outcome(rule, counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in rules]
@@ -43,13 +43,16 @@ def run(db, settings, progress=None) -> Verdicts:
     return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))
 
 
-def compare(counted, failed: int) -> None:
+def compare(counted, failed: int | None) -> None:
     """Two ways of counting the same rows must agree; where they do not, the rule has not been run."""
     if not counted.reason and counted.failed != failed:
-        counted.reason = f"SQL counts {counted.failed} failing rows, Great Expectations {failed}"
+        theirs = "could not count them" if failed is None else failed
+        counted.reason = f"SQL counts {counted.failed} failing rows, Great Expectations {theirs}"
 
 
 def outcome(rule, counted, passed: bool | None, counted_by: str) -> Outcome:
+    if passed is None and counted.judged and not counted.reason:
+        counted.reason = "Great Expectations could not judge it"
     if counted.reason:
         word = "could_not_run"
     elif passed is None:

@@ -55,12 +55,6 @@ class Rule:
         """True where a row alone tells: all such rules of a table are counted in one scan."""
         return not self.file and self.rule not in TABLE_WORDS
 
-    @property
-    def personal(self) -> bool:
-        """True where a value it looks at may name an animal or a person: never shown, never stored."""
-        known = schema.TABLES[self.table].columns if self.table in schema.TABLES else ()
-        return any(column.personal for column in known if column.name in self.columns)
-
 
 class CatalogueFault(Exception):
     """A row of the catalogue that makes no sense: ours to mend."""

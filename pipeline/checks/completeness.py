@@ -12,26 +12,35 @@ MONTH = {
 }
 
 
-def write(db, rules: list[Rule]) -> None:
-    """Fills check_completeness for every field with a rule `filled`: rows in scope and those that hold a value."""
+def write(db, rules: list[Rule], people: bool = False) -> None:
+    """Fills check_completeness for every field with a rule `filled`: rows in scope and those that hold a value, by
+    local month; for cases also by anesthetist, if people."""
     for table, month in MONTH.items():
         fields = [rule for rule in rules if rule.table == table and rule.rule == "filled" and not rule.part]
-        if not fields:
-            continue
-        sums = ", ".join(
-            f"{{'column_name': '{rule.columns[0]}', 'in_scope': count(*) FILTER (WHERE {rule.scope or 'TRUE'}), "
-            f"'filled': count(\"{rule.columns[0]}\") FILTER (WHERE {rule.scope or 'TRUE'})}}"
-            for rule in fields
+        if fields:
+            _grid(db, table, fields, month, "NULL")
+    if people:
+        fields = [rule for rule in rules if rule.table == "cases" and rule.rule == "filled"]
+        _grid(db, "cases", [rule for rule in fields if rule.columns[0] != "anesthetist"], "NULL", "anesthetist")
+
+
+def _grid(db, table: str, fields: list[Rule], month: str, person: str) -> None:
+    first = 1000 * list(MONTH).index(table)
+    sums = ", ".join(
+        f"{{'place': {first + place}, 'column_name': '{rule.columns[0]}', "
+        f"'in_scope': count(*) FILTER (WHERE {rule.scope or 'TRUE'}), "
+        f"'filled': count(\"{rule.columns[0]}\") FILTER (WHERE {rule.scope or 'TRUE'})}}"
+        for place, rule in enumerate(fields)
+    )
+    db.execute(
+        f"""
+        INSERT INTO check_completeness
+        SELECT field.place, '{table}', field.column_name, month_no, person, field.in_scope, field.filled
+        FROM (
+            SELECT {month} AS month_no, {person} AS person, unnest([{sums}]) AS field
+            FROM check_{table}
+            GROUP BY 1, 2
         )
-        db.execute(
-            f"""
-            INSERT INTO check_completeness
-            SELECT '{table}', field.column_name, month_no, field.in_scope, field.filled
-            FROM (
-                SELECT {month} AS month_no, unnest([{sums}]) AS field
-                FROM check_{table}
-                GROUP BY 1
-            )
-            WHERE month_no IS NOT NULL
-            """
-        )
+        WHERE coalesce(CAST(month_no AS VARCHAR), person) IS NOT NULL
+        """
+    )

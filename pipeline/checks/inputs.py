@@ -44,20 +44,24 @@ def values(db) -> None:
 
 # What the loads left of each file and of each row that waits: column, type.
 FILES = {
-    "file_id": "BIGINT", "name": "VARCHAR", "loaded_at": "TIMESTAMP", "rows_read": "BIGINT", "rows_new": "BIGINT",
-    "rows_unchanged": "BIGINT", "rows_replaced": "BIGINT", "rows_quarantined": "BIGINT", "rows_set_aside": "BIGINT",
-    "lines": "BIGINT",
+    "file_id": "BIGINT", "name": "VARCHAR", "part": "VARCHAR", "loaded_at": "TIMESTAMP", "lines": "BIGINT",
+    "rows_read": "BIGINT", "rows_new": "BIGINT", "rows_unchanged": "BIGINT", "rows_replaced": "BIGINT",
+    "rows_quarantined": "BIGINT", "rows_set_aside": "BIGINT",
 }  # fmt: skip
 QUARANTINE = {"file_id": "BIGINT", "row": "BIGINT", "table_name": "VARCHAR", "month_no": "BIGINT"}
 
 
 def loads(db) -> None:
-    """Tables check_files, with loaded_s, and check_quarantine; empty before the first load."""
-    for name, columns in (("files", FILES), ("quarantine", QUARANTINE)):
-        source = name if name in tables(db) else "(SELECT NULL) AS none WHERE FALSE"
-        there = {row[0] for row in db.execute(f"DESCRIBE SELECT * FROM {source}").fetchall()}
-        picked = ", ".join(
-            f"CAST({column if column in there else 'NULL'} AS {kind}) AS {column}" for column, kind in columns.items()
-        )
-        clock = ", CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s" if name == "files" else ""
-        db.execute(f"CREATE OR REPLACE TEMP TABLE check_{name} AS SELECT *{clock} FROM (SELECT {picked} FROM {source})")
+    """Tables check_files, with the sheet in the name and loaded_s, and check_quarantine; empty before a first load."""
+    whole_name = "name || coalesce(', sheet ' || nullif(part, ''), '')"
+    _copy(db, "files", FILES, f"* REPLACE ({whole_name} AS name), CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s")
+    _copy(db, "quarantine", QUARANTINE, "*")
+
+
+def _copy(db, name: str, columns: dict[str, str], shown: str) -> None:
+    source = name if name in tables(db) else "(SELECT NULL) AS none WHERE FALSE"
+    there = {row[0] for row in db.execute(f"DESCRIBE SELECT * FROM {source}").fetchall()}
+    picked = ", ".join(
+        f"CAST({column if column in there else 'NULL'} AS {kind}) AS {column}" for column, kind in columns.items()
+    )
+    db.execute(f"CREATE OR REPLACE TEMP TABLE check_{name} AS SELECT {shown} FROM (SELECT {picked} FROM {source})")

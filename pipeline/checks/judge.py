@@ -18,7 +18,8 @@ SEVERITY = {"stop": "critical", "set_aside": "warning", "flag": "warning", "note
 
 
 def judge(rules: list[Rule], counts: dict[str, Count]) -> dict[str, bool]:
-    """Passed or not, for each rule that judged anything: at most its tolerated share failed.
+    """Passed or not, for each rule that judged anything: at most its tolerated share failed. A rule that Great
+    Expectations could not run is left out.
 
     Rules with nothing to judge are not asked: Great Expectations would pass them.
     """
@@ -49,13 +50,13 @@ def judge(rules: list[Rule], counts: dict[str, Count]) -> dict[str, bool]:
             for rule in asked
         ],
     )  # fmt: skip
-    return {result["expectation_config"]["meta"]["rule"]: result["success"] for result in results}
+    return {rule_of(result): result["success"] for result in results if not faulty(result)}
 
 
 def validate(frame, expectations: list) -> list[dict]:
     """Results of the expectations over a data frame, in their order, as plain dictionaries.
 
-    Raises RuntimeError where one could not be run, or was dropped as equal to another.
+    Raises RuntimeError where one was dropped as equal to another; one that could not be run is faulty().
     """
     gx, context = quiet_context()
     suite = gx.ExpectationSuite(name="rules", expectations=expectations)
@@ -67,11 +68,17 @@ def validate(frame, expectations: list) -> list[dict]:
         .add_batch_definition_whole_dataframe("all")
         .get_batch(batch_parameters={"dataframe": frame})
     )
-    results = batch.validate(suite, result_format="BASIC").to_json_dict()["results"]
-    for result in results:
-        if result["exception_info"].get("raised_exception"):
-            raise RuntimeError(f"Great Expectations could not run {result['expectation_config']['meta'].get('rule')}")
-    return results
+    return batch.validate(suite, result_format="BASIC").to_json_dict()["results"]
+
+
+def rule_of(result: dict) -> str:
+    return result["expectation_config"]["meta"]["rule"]
+
+
+def faulty(result: dict) -> bool:
+    """Whether the expectation could not be run. One fault stands alone, those of metrics by the metric's name."""
+    faults = result["exception_info"]
+    return any(fault.get("raised_exception") for fault in (faults, *faults.values()) if isinstance(fault, dict))
 
 
 @cache

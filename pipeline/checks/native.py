@@ -5,11 +5,13 @@ ours, and the rule says so instead of passing.
 """
 
 import re
+from functools import reduce
+from operator import and_
 
 from pipeline import schema
 from pipeline.checks.catalogue import Rule
 from pipeline.checks.conditions import Bounds
-from pipeline.checks.judge import quiet_context, validate
+from pipeline.checks.judge import faulty, quiet_context, rule_of, validate
 
 TABLES = ("cases", "equipment", "stock")
 MOST_ROWS = 20_000
@@ -18,7 +20,7 @@ MOST_ROWS = 20_000
 PAIR = re.compile(r"(\w+) < (\w+)")
 
 
-def failed(db, table: str, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int]:
+def failed(db, table: str, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int | None]:
     """Failing rows of each rule that Great Expectations has an expectation for, counted by it.
 
     Empty for a table without rows, or too large for a data frame.
@@ -37,13 +39,16 @@ def arrow_type(kind):
     return pd.ArrowDtype(kind)
 
 
-def failed_in(frame, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int]:
-    """The same over a frame with the table's columns."""
+def failed_in(frame, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int | None]:
+    """The same over a frame with the table's columns; readings need the animal's species and agent beside them.
+    None for a rule that Great Expectations could not run."""
     asked = [expectation for rule in rules for expectation in expectations(rule, bounds)]
-    counts: dict[str, int] = {}
+    counts: dict[str, int | None] = {}
     for result in validate(frame, asked) if asked else []:
-        rule = result["expectation_config"]["meta"]["rule"]
-        counts[rule] = counts.get(rule, 0) + result["result"].get("unexpected_count", 0)
+        rule = rule_of(result)
+        before = counts.get(rule, 0)
+        unknown = faulty(result) or before is None
+        counts[rule] = None if unknown else before + result["result"].get("unexpected_count", 0)
     return counts
 
 
@@ -66,17 +71,14 @@ def expectations(rule: Rule, bounds: dict[str, Bounds]) -> list:
         value = "value" if rule.part else rule.columns[0]
         found = []
         for by, name, low, high in bounds[rule.part or value]:
-            narrowed = {}
-            if rule.part and by:
-                return []  # the animal stands in another table
-            if by or rule.part:
-                narrowed["row_condition"] = Column(by or "parameter") == (name if by else rule.part)
+            narrowed = [Column(of) == one for of, one in (("parameter", rule.part), (by, name)) if one]
+            only = {"row_condition": reduce(and_, narrowed)} if narrowed else {}
             found.append(
-                expect.ExpectColumnValuesToBeBetween(column=value, min_value=low, max_value=high, **narrowed, **more)
+                expect.ExpectColumnValuesToBeBetween(column=value, min_value=low, max_value=high, **only, **more)
             )
         return found
     pair = PAIR.fullmatch(rule.rule)
-    if pair:
+    if pair and set(pair.groups()) <= {name for name, _ in schema.stored_columns(schema.TABLES[rule.table])}:
         return [
             expect.ExpectColumnPairValuesAToBeGreaterThanB(
                 column_A=pair.group(1),

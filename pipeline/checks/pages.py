@@ -1,206 +1,112 @@
-"""The records report: what the loads did, which rules failed, which rows to mend, what is left blank.
+"""Writes the records report, the sheet of rows to fix and the list of rules."""
 
-Worst first. Every failing row is named by file and line, with the sentence and the fix.
-"""
-
-import csv
 from pathlib import Path
 
-from pipeline.reporting.display import month_text, words
-from pipeline.reporting.frame import Column, Fold, Page, Section, Table, write_page
-from pipeline.reporting.sheets import defused
-
-SHOWN = 300
-"""Rows of a list on the page; the sheet beside it holds all that were kept."""
-
-SHEET = "check_failures.csv"
-WEIGHT = {"stop": 0, "set_aside": 1, "flag": 2, "note": 3}
-OUTCOMES = {
-    "failed": "failed",
-    "could_not_run": "could not run",
-    "passed": "passed",
-    "not_applicable": "nothing to judge",
-}
+from pipeline.checks import report_rows as rows
+from pipeline.checks import report_sections as sections
+from pipeline.checks.report_sections import sentence
+from pipeline.database import tables
+from pipeline.reporting import sheets
+from pipeline.reporting.display import Display
+from pipeline.reporting.frame import Column, Page, Section, Table, write_page
+from pipeline.reporting.write import FOLDER, SHARED
 
 
 def write(db, settings, clinic: Path, share: bool = False) -> list[Path]:
-    """Writes records.html and its tables into clinic/reports (shared: clinic/reports/shared), and to_fix/ with the
-    failing rows; returns the paths, the page first."""
-    folder = clinic / "reports" / "shared" if share else clinic / "reports"
+    """Writes records.html with its tables, records_to_fix.xlsx with every listed row, records_rules.xlsx with why
+    each rule is there.
+
+    db: after a run of the checks. share: no case, no file, no row, counts below 5 withheld; in a folder of its own.
+    """
+    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
     written = write_page(page(db, settings, share), settings, db, folder)
-    if not share:
-        written.append(write_sheet(db, clinic / "to_fix" / SHEET))
+    if not share and ran(db):
+        display = Display(settings.display)
+        written += sheets.write_tables("records_to_fix", [to_fix(db)], folder, display)
+        written += sheets.write_tables("records_rules", [all_rules(db)], folder, display)
     return written
 
 
+def ran(db) -> bool:
+    """Whether the checks have run in this database."""
+    return "check_runs" in tables(db) and rows.latest_run(db) is not None
+
+
 def page(db, settings, share: bool = False) -> Page:
-    sections = [
-        Section("loads", "What the loads did", "Is every row of every file accounted for?", loads(db)),
-        Section("rules", "Rules, worst first", "What do the records get wrong?", rules(db)),
+    """The report of the latest run; without one, it says what to do."""
+    if not ran(db):
+        nothing = Section("none", "No check has run", "", ["Run `rounds check` to judge the records."])
+        return Page("records", "Records", settings.name, "no run yet", [nothing], share=share)
+    run = rows.latest_run(db)
+    outcomes = rows.outcomes(db, run["run_id"])
+    made = [
+        sections.failed(outcomes, share),
+        None if share else sections.mend(db, outcomes),
+        sections.complete(db),
+        sections.people(db, settings) if settings.privacy.people_on_pages and not share else None,
+        sections.loads(db, share),
+        sections.runs(db),
     ]
-    if not share:
-        sections.append(Section("rows", "Rows to mend", "Where, what, and how to mend it?", rows(db, settings)))
-    sections.append(Section("filled", "What is filled in", "Which fields are left blank, and since when?", filled(db)))
-    return Page("records", "Records", settings.name, "as loaded", sections, lead=lead(db), share=share)
+    return Page(
+        name="records",
+        title="Records",
+        clinic=settings.name,
+        period=f"checked {Display(settings.display).moment(run['ran_at'])} UTC",
+        sections=[section for section in made if section],
+        methods=["records"],
+        lead=lead(db, outcomes, run),
+        share=share,
+    )
 
 
-def select(db, sql: str) -> list[tuple]:
-    return db.execute(sql).fetchall()
-
-
-def lead(db) -> list:
-    tally = dict(select(db, f"SELECT outcome, count(*) FROM ({LATEST}) GROUP BY outcome"))
+def lead(db, outcomes: list[dict], run: dict) -> list:
+    """What matters first: what stops the pages, the tally, what changed, what leaves the measures."""
     said = [
-        (
-            f"{sum(tally.values())} rules: {tally.get('failed', 0)} failed, {tally.get('could_not_run', 0)} could not "
-            f"run, {tally.get('not_applicable', 0)} had nothing to judge, {tally.get('passed', 0)} passed.",
-            "#rules",
-            "the rules",
-        )
+        (f"Stop: {one['sentence']}. {sentence(one['fix'])}", "#failed")
+        for one in outcomes
+        if one["severity"] == "stop" and one["outcome"] in ("failed", "could_not_run")
     ]
-    stops = select(db, f"SELECT sentence, fix FROM ({LATEST}) WHERE outcome = 'failed' AND severity = 'stop'")
-    said = [(f"Before any rate is read: {sentence}. {fix}.", "#rules", "the rule") for sentence, fix in stops] + said
-    read, quarantined = select(db, "SELECT coalesce(sum(rows_read), 0), coalesce(sum(rows_quarantined), 0) FROM files")[
-        0
-    ]
-    said.append((f"{quarantined:,} of {read:,} rows wait to be mended.", "#loads", "the files"))
-    incomplete = [month for (month,) in select(db, INCOMPLETE)]
-    if incomplete:
-        said.append(f"Incomplete, more than one case in twenty quarantined: {', '.join(incomplete)}.")
+    tally = f"{run['failed']} of {run['rules']} rules failed, {run['passed']} passed, "
+    said.append((f"{tally}{run['not_applicable']} had nothing to judge.", "#failed"))
+    if run["could_not_run"]:
+        said.append((f"{run['could_not_run']} rules could not be run; nobody knows what they would find.", "#failed"))
+    change = {(one["outcome_before"], one["outcome"]): 0 for one in outcomes}
+    for one in outcomes:
+        change[one["outcome_before"], one["outcome"]] += 1
+    worse, better = change.get(("passed", "failed"), 0), change.get(("failed", "passed"), 0)
+    if worse or better:
+        said.append((f"Since the run before, rules that fail anew: {worse}; that pass again: {better}.", "#runs"))
+    months = [found["value"] for found in rows.failures(db).get("cases_month_quarantined", ())]
+    if months:
+        said.append((f"Not whole, and marked so on every chart: {'; '.join(months)}.", "#loads"))
+    aside = db.execute("SELECT count(*) FROM set_aside_rows").fetchall()[0][0]
+    if aside:
+        said.append((f"{aside:,} rows are set aside: they are in no measure until they are mended.", "#failed"))
     return said
 
 
-LATEST = "SELECT * FROM check_outcomes WHERE run_id = (SELECT max(run_id) FROM check_outcomes)"
-
-INCOMPLETE = """
-SELECT month FROM report_months
-WHERE quarantined > (SELECT val FROM seed_windows WHERE name = 'quarantine_max_share') * (cases + quarantined)
-ORDER BY month
-"""
-
-
-def loads(db) -> list:
-    files = select(
-        db,
-        """
-        SELECT name || CASE WHEN part = '' THEN '' ELSE ', ' || part END, table_name,
-            concat_ws(', ', encoding, separator, 'decimal ' || decimal_sign),
-            lines, rows_new, rows_unchanged, rows_replaced, rows_quarantined, rows_set_aside
-        FROM files ORDER BY file_id
-        """,
-    )
-    notes = select(db, "SELECT name, class, sentence, n, example_1, example_2 FROM load_notes ORDER BY file_id, rule")
-    waiting = select(
-        db,
-        f"""
-        SELECT name, row, table_name, column_name, reason, proposal FROM quarantine
-        ORDER BY file_id, row, column_name LIMIT {SHOWN}
-        """,
-    )
-    counts = ("Lines", "New", "Unchanged", "Replaced", "Quarantined", "Set aside")
-    head, read_as = [Column("File"), Column("Table", "code")], Column("Read as", "nowrap")
-    tail = [Column(one, "count") for one in counts]
-    eventful = [row for row in files if any(row[6:])]
-    smooth = [row for row in files if not any(row[6:])]
-    items = [
-        "For every file lines = read + set aside, and read = new + unchanged + replaced + quarantined; a load that "
-        "did not add up would have been undone.",
-    ]
-    if eventful:
-        items.append(
-            Table(
-                "files",
-                "Files with rows replaced, quarantined or set aside",
-                head + tail,
-                [row[:2] + row[3:] for row in eventful],
-            )
-        )
-    if notes:
-        kinds = {"A": "converted", "N": "by a rule to confirm", "W": "warned"}
-        heads = [Column("File"), Column("Kind"), Column("What"), Column("Cells", "count"), Column("Example"),
-                 Column("Another")]  # fmt: skip
-        said = [(name, kinds.get(kind, kind), *rest) for name, kind, *rest in notes]
-        items.append(Table("notes", "What was converted or doubted", heads, said))
-    if waiting:
-        heads = [Column("File"), Column("Line", "count"), Column("Table", "code"), Column("Column"), Column("Why"),
-                 Column("Perhaps")]  # fmt: skip
-        table = Table("quarantine", "Quarantined rows", heads, waiting)
-        items.append(Fold(f"Quarantined rows (the first {SHOWN}; all of them are in to_fix/)", [table]))
-    if smooth:
-        table = Table("files-smooth", "Files read without a word", [*head, read_as, *tail], smooth)
-        items.append(Fold(f"{len(smooth)} files read without a word", [table]))
-    return items
+def to_fix(db) -> Table:
+    """Every listed row, by file and line."""
+    headings = ["File", "Line", "Case", "Column", "What stands there", "What is wrong", "How to mend it", "Rule"]
+    listed = [failure for found in rows.failures(db).values() for failure in found]
+    listed.sort(key=lambda one: (one["name"] or "", one["row"] or 0, one["rule_id"]))
+    return Table(
+        "to-fix",
+        "Rows to fix",
+        [Column(heading, "count" if heading == "Line" else "text") for heading in headings],
+        [
+            [one["name"], one["row"], one["case_id"], one["column_name"], one["value"], sentence(one["sentence"]),
+             sentence(one["fix"]), one["rule_id"]]
+            for one in listed
+        ],
+    )  # fmt: skip
 
 
-def rules(db) -> list:
-    found = select(
-        db,
-        f"""
-        WITH latest AS ({LATEST}),
-        before AS (
-            SELECT rule_id, failed FROM check_outcomes
-            WHERE run_id = (SELECT max(run_id) FROM check_outcomes WHERE run_id < (SELECT max(run_id) FROM latest))
-        )
-        SELECT latest.outcome, severity, sentence, table_name, judged, latest.failed, in_scope - judged, share,
-            tolerated, before.failed, fix, coalesce(reason, why), source
-        FROM latest LEFT JOIN before USING (rule_id)
-        """,
-    )
-    order = list(OUTCOMES)
-    found.sort(key=lambda row: (order.index(row[0]), WEIGHT[row[1]], -(row[7] or 0), row[2]))
-    columns = [Column("Rule"), Column("Table", "code"), Column("Severity", "code"), Column("Judged", "count"),
-               Column("Failed", "count"), Column("Could not judge", "count"), Column("Share", "share"),
-               Column("Tolerated", "share"), Column("Failed in the run before", "count"), Column("To mend"),
-               Column("Why it matters"), Column("Source")]  # fmt: skip
-    items = []
-    for outcome, title in OUTCOMES.items():
-        listed = [(row[2], row[3], row[1], *row[4:]) for row in found if row[0] == outcome]
-        if not listed:
-            continue
-        table = Table(f"rules-{outcome.replace('_', '-')}", f"{len(listed)} {title}", columns, listed)
-        items.append(table if outcome in ("failed", "could_not_run") else Fold(f"{len(listed)} {title}", [table]))
-    return items
-
-
-def rows(db, settings) -> list:
-    people = settings.privacy.people_on_pages
-    found = select(db, f"""SELECT name, row, case_id, column_name, value, sentence, fix{', person' if people else ''}
-        FROM check_failures JOIN (SELECT rule_id, severity FROM ({LATEST})) USING (rule_id)
-        ORDER BY CASE severity WHEN 'stop' THEN 0 WHEN 'set_aside' THEN 1 WHEN 'flag' THEN 2 ELSE 3 END, name, row
-        LIMIT {SHOWN}""")  # fmt: skip
-    if not found:
-        return ["No row failed a rule."]
-    columns = [Column("File"), Column("Line", "count"), Column("Case", "nowrap"), Column("Column"), Column("Found"),
-               Column("What is wrong"), Column("To mend")] + [Column("Person")] * people  # fmt: skip
-    return [f"The first {SHOWN}, worst first; to_fix/{SHEET} holds all that were kept.",
-            Table("failing-rows", "Failing rows", columns, found)]  # fmt: skip
-
-
-def filled(db) -> list:
-    """One table a record table: a field a row, a month a column, share filled in."""
-    months = [month for (month,) in select(db, """SELECT DISTINCT month_no FROM check_completeness
-        WHERE month_no IS NOT NULL ORDER BY 1 DESC LIMIT 12""")][::-1]  # fmt: skip
-    items = []
-    for (name,) in select(db, "SELECT DISTINCT table_name FROM check_completeness ORDER BY 1"):
-        found = db.execute("""SELECT column_name, month_no, in_scope, filled FROM check_completeness
-            WHERE table_name = ? AND month_no IS NOT NULL""", [name]).fetchall()  # fmt: skip
-        shares = {(column, month): known / scope for column, month, scope, known in found if scope}
-        lines = [(column, *(shares.get((column, month)) for month in months))
-                 for column in dict.fromkeys(column for column, *_ in sorted(found))]  # fmt: skip
-        lines.sort(key=lambda line: min((share for share in line[1:] if share is not None), default=1))
-        columns = [Column("Field"), *(Column(month_text(month), "share") for month in months)]
-        table = Table(f"filled-{name.replace('_', '-')}", f"{words(name)}, share filled in", columns, lines)
-        items.append(Fold(f"{words(name)}: {len(lines)} fields", [table]))
-    return items or ["Nothing is loaded."]
-
-
-def write_sheet(db, path: Path) -> Path:
-    """The failing rows as a sheet for the person who mends them; text that looks like a formula is defused."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w", encoding="utf-8", newline="") as lines:
-        sheet = csv.writer(lines)
-        sheet.writerow(["file", "line", "case_id", "column", "found", "what is wrong", "to mend"])
-        for row in select(db, """SELECT name, row, case_id, column_name, value, sentence, fix FROM check_failures
-                ORDER BY name, row, rule_id"""):  # fmt: skip
-            sheet.writerow([defused(cell) for cell in row])
-    return path
+def all_rules(db) -> Table:
+    """Every rule with its counts, why it is there and where it comes from."""
+    run = rows.latest_run(db)
+    names = ["rule_id", "table_name", "level", "column_name", "severity", "outcome", "in_scope", "judged", "failed",
+             "share", "tolerated", "counted_by", "sentence", "fix", "why", "source", "reason"]  # fmt: skip
+    kinds = {"in_scope": "count", "judged": "count", "failed": "count", "share": "share", "tolerated": "share"}
+    columns = [Column(name.replace("_", " ").capitalize(), kinds.get(name, "text")) for name in names]
+    return Table("rules", "Rules", columns, [[one[name] for name in names] for one in rows.outcomes(db, run["run_id"])])

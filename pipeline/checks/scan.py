@@ -117,16 +117,19 @@ def list_failures(db, table: str, asked: list[Condition]) -> None:
 
 def found(rule: Rule) -> str:
     """SQL for what stands in the row: one value alone, several with their names; never a personal column's."""
-    if rule.personal:
+    known = {column.name: column for column in schema.TABLES[rule.table].columns}
+    texts = {name: text_of(name, known[name].kind) for name in rule.columns if not known[name].personal}
+    if not texts:
         return "NULL"
     if len(rule.columns) == 1:
-        return text_of(rule.columns[0])
-    return " || '; ' || ".join(f"'{name} ' || coalesce({text_of(name)}, 'blank')" for name in rule.columns)
+        return texts[rule.columns[0]]
+    return " || '; ' || ".join(f"'{name} ' || coalesce({text}, 'blank')" for name, text in texts.items())
 
 
-def text_of(column: str) -> str:
+def text_of(column: str, kind: str) -> str:
     """SQL for a cell as people read it: times to the minute unless seconds were charted, whole numbers without .0."""
-    return f"""regexp_replace(CAST("{column}" AS VARCHAR), '(:\\d\\d):00$|\\.0$', '\\1')"""
+    cell = f'round("{column}", 6)' if kind == "number" else f'"{column}"'
+    return f"regexp_replace(CAST({cell} AS VARCHAR), '(:\\d\\d):00$|\\.0$', '\\1')"
 
 
 def set_aside(db, table: str, asked: list[Condition]) -> None:

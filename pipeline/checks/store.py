@@ -21,7 +21,8 @@ CREATE OR REPLACE TABLE set_aside_rows (
     table_name VARCHAR, source_file BIGINT, source_row BIGINT, rule_id VARCHAR
 );
 CREATE OR REPLACE TABLE check_completeness (
-    table_name VARCHAR, column_name VARCHAR, month_no BIGINT, in_scope BIGINT, filled BIGINT
+    place BIGINT, table_name VARCHAR, column_name VARCHAR, month_no BIGINT, person VARCHAR, in_scope BIGINT,
+    filled BIGINT
 );
 CREATE OR REPLACE TEMP TABLE check_hits (
     rule_id VARCHAR, source_file BIGINT, source_row BIGINT, case_id VARCHAR, parameter VARCHAR, at_s BIGINT,
@@ -79,7 +80,8 @@ def write_failures(db) -> None:
                 coalesce(readings.file_id, check_hits.source_file) AS file_id,
                 coalesce(readings.row, check_hits.source_row) AS row,
                 coalesce(strftime(readings.taken_at, '%Y-%m-%d %H:%M') || ' ', '')
-                    || regexp_replace(check_hits.found, '(\\d)\\.0([^0-9.]|$)', '\\1\\2', 'g') AS value
+                    || regexp_replace(regexp_replace(check_hits.found, '(\\d)\\.0([^0-9.]|$)', '\\1\\2', 'g'),
+                        '( \\d\\d:\\d\\d):00', '\\1', 'g') AS value
             FROM check_hits
             LEFT JOIN readings
                 ON readings.case_id = check_hits.case_id

@@ -8,7 +8,7 @@ OUTCOMES = ("failed", "could_not_run", "passed", "not_applicable")
 # What the rows of a table are called in a sentence.
 ROWS = {
     "cases": "cases", "case_people": "parts in cases", "vitals": "readings", "drugs": "doses", "events": "events",
-    "equipment": "equipment rows", "stock": "stock movements",
+    "equipment": "equipment rows", "stock": "stock movements", "files": "files",
 }  # fmt: skip
 
 

@@ -19,7 +19,7 @@ def empty_clinic(db) -> None:
     for table in schema.TABLES.values():
         db.execute(schema.create_table(table))
     db.execute(
-        "CREATE TABLE files AS SELECT CAST(1 AS BIGINT) AS file_id, 'records.csv' AS name, "
+        "CREATE TABLE files AS SELECT CAST(1 AS BIGINT) AS file_id, 'records.csv' AS name, '' AS part, "
         "TIMESTAMP '2026-02-28 18:00' AS loaded_at, 9000 AS lines, 9000 AS rows_read, 9000 AS rows_new, "
         "0 AS rows_unchanged, 0 AS rows_replaced, 0 AS rows_quarantined, 0 AS rows_set_aside"
     )
@@ -43,6 +43,6 @@ def fill_clocks(db) -> None:
         clocks = [column.name for column in table.columns if column.kind == "time"]
         sets = [f'"{name}_s" = CAST(floor(epoch("{name}")) AS BIGINT)' for name in clocks]
         db.execute(
-            f"UPDATE {table.name} SET {', '.join([*sets, 'source_file = 1'])}, "
+            f"UPDATE {table.name} SET {', '.join([*sets, 'source_file = coalesce(source_file, 1)'])}, "
             "source_row = coalesce(source_row, rowid + 2)"
         )

@@ -50,7 +50,7 @@ def copy_case(new: str, minutes: int, sets: str) -> list[str]:
     return [
         f"INSERT INTO cases SELECT * REPLACE ('{new}' AS case_id, {later}) FROM cases WHERE case_id = {{dog}}",
         f"UPDATE cases SET {sets} WHERE case_id = '{new}'",
-        *(f"INSERT INTO {table} {child.format(new=new, table=table)}" for table in ("vitals", "drugs")),
+        *(f"INSERT INTO {table} {child.format(new=new, table=table)}" for table in ("vitals", "drugs", "events")),
         f"UPDATE vitals SET value = 0 WHERE case_id = '{new}' AND parameter = 'vaporizer_setting'",
     ]
 
@@ -84,8 +84,9 @@ MOVING = (
 CALM = "event = 'regurgitation'"
 CLEANED = "action = 'cleaned'"
 SECOND_WEIGHT = (
-    "action = 'weighed' AND {at} > (SELECT min({at}) FROM equipment WHERE action = 'changed') "
-    "AND value > (SELECT min(value) FROM equipment WHERE action = 'weighed')"
+    "rowid IN (SELECT weighing FROM (SELECT rowid AS weighing, action, lag(action) OVER "
+    "(PARTITION BY machine_id ORDER BY {at}, rowid) AS before FROM equipment WHERE item = 'scavenging_canister') "
+    "WHERE action = 'weighed' AND before = 'weighed')"
 )
 OPENED = "movement = 'opened'"
 RECEIVED = "movement = 'received' AND lot IS NOT NULL"

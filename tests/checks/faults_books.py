@@ -13,6 +13,7 @@ from fault_words import (
     SMALL,
     UNWASTED,
     WASTED,
+    one,
     put,
     twice,
 )
@@ -95,26 +96,25 @@ FAULTS: dict[str, str | list[str]] = {
     "stock_item_present": put("stock", "item = NULL", OPENED),
     "stock_at_present": put("stock", "{at} = NULL", OPENED),
     "stock_movement_present": put("stock", "movement = NULL", OPENED),
-    "stock_not_in_future": "INSERT INTO stock (item, {at}, movement, quantity, unit, person) "
-    "SELECT min(item), max({at}) + to_years(9), 'counted', NULL, 'mL', 'N1' FROM stock WHERE movement = 'opened'",
+    "stock_not_in_future": "INSERT INTO stock (item, {at}, movement, unit, person) SELECT item, {at} + to_years(9), "
+    f"'counted', unit, 'N1' FROM stock WHERE {one('stock', OPENED)}",
     "stock_movement_code": put("stock", "movement = 'dragon'", OPENED),
     "stock_quantity_filled": put("stock", "quantity = NULL", OPENED),
     "stock_unit_filled": put("stock", "unit = NULL", OPENED),
     "stock_expires_on_filled": put("stock", "expires_on = NULL", RECEIVED),
     "stock_lot_filled": put("stock", "lot = NULL", RECEIVED),
     "stock_quantity_not_negative": put("stock", "quantity = -quantity", OPENED),
-    "stock_received_in_date": EXTRA_ROW
-    + "SELECT min(item), max({at}), 'received', 0, min(unit), 'LX', DATE '2020-01-31', "
-    f"'N1' FROM stock WHERE {OPENED}",
+    "stock_received_in_date": EXTRA_ROW + "SELECT item, {at}, 'received', 0, unit, 'LX', DATE '2020-01-31', 'N1' "
+    f"FROM stock WHERE {one('stock', OPENED)}",
     "stock_item_known": put("stock", "item = 'mystery'", OPENED),
     "stock_one_unit": put("stock", "unit = 'packs'", OPENED),
     "stock_count_not_short": LAST_COUNT.replace("SIGN", "-"),
     "stock_count_not_over": LAST_COUNT.replace("SIGN", "+"),
     "stock_opened_in_date": [
-        EXTRA_ROW + "SELECT min(item), min({at}), 'received', 0, min(unit), 'LX', CAST(min({at}) AS DATE) + 30, 'N1' "
-        f"FROM stock WHERE {OPENED}",
-        EXTRA_ROW + "SELECT min(item), min({at}) + to_days(40), 'opened', 1, min(unit), 'LX', NULL, 'N1' "
-        f"FROM stock WHERE {OPENED}",
+        EXTRA_ROW + "SELECT item, {at}, 'received', 0, unit, 'LX', CAST({at} AS DATE) + 30, 'N1' "
+        f"FROM stock WHERE {one('stock', OPENED)}",
+        EXTRA_ROW + "SELECT item, {at} + to_days(40), 'opened', 1, unit, 'LX', NULL, 'N1' "
+        f"FROM stock WHERE {one('stock', OPENED)}",
     ],
     "stock_controlled_counted": EXTRA_ROW
     + "SELECT min(item), min({at}) - to_days(40), 'returned', 0, 'mL', NULL, NULL, "

@@ -55,7 +55,9 @@ FAULTS: dict[str, str | list[str]] = {
     "cases_trainee_supervised": case("trainee = 'T1', trainee_role = 'primary', supervisor = NULL"),
     "cases_supervisor_is_another": case("trainee = supervisor, trainee_role = 'primary'"),
     "cases_trainee_has_role": case("trainee = 'T1', trainee_role = NULL"),
-    "cases_system_fits_weight": case("breathing_system = 'non_rebreathing', weight_kg = 20, patient_id = 'alone'"),
+    "cases_system_fits_weight": put(
+        "cases", "breathing_system = 'non_rebreathing'", "weight_kg > 16 AND breathing_system = 'rebreathing'"
+    ),
     "cases_machine_overlap": copy_case("X1", 0, "patient_id = 'alone'"),
     "cases_patient_overlap": copy_case("X1", 5, NO_GAS),
     "cases_twice": copy_case("X1", 0, NO_GAS),
@@ -66,7 +68,7 @@ FAULTS: dict[str, str | list[str]] = {
         "'mL/h', 'mg/h')",
     ],
     "cases_patient_one_species": case("species = 'rabbit'", "{last_cat}"),
-    "cases_patient_one_sex": case("sex = 'male'", "{last_cat}"),
+    "cases_patient_one_sex": case("sex = CASE WHEN sex LIKE 'f%' THEN 'male' ELSE 'female' END", "{last_cat}"),
     "cases_asa_by_person": "UPDATE cases SET asa_class = NULL WHERE anesthetist = (SELECT anesthetist FROM cases "
     "WHERE case_id = {dog}) AND CAST(right(case_id, 1) AS INTEGER) < 3",
     "cases_asa_drift_by_person": "UPDATE cases SET asa_class = 5 WHERE anesthetist = (SELECT anesthetist FROM cases "

@@ -23,7 +23,7 @@ FAULTS: dict[str, str | list[str]] = {
     "vitals_in_case": reading("agent_insp", "taken_at = taken_at + to_hours(30)"),
     "vitals_alive": case("outcome = 'died', outcome_at = induction_at + to_minutes(30)"),
     "vitals_dial_off": [
-        "INSERT INTO vitals (case_id, taken_at, parameter, value) SELECT case_id, vaporizer_off_at + to_minutes(11), "
+        "INSERT INTO vitals (case_id, taken_at, parameter, value) SELECT case_id, vaporizer_off_at + to_seconds(680), "
         "'vaporizer_setting', 1.5 FROM cases WHERE case_id = {dog}",
     ],
     "vitals_gap_10": "DELETE FROM vitals WHERE case_id = {dog} AND parameter = 'heart_rate' AND taken_at BETWEEN "
@@ -39,7 +39,7 @@ FAULTS: dict[str, str | list[str]] = {
     "AND parameter = 'heart_rate'",
     "vitals_whole_degrees": "UPDATE vitals SET value = floor(value) WHERE month(taken_at) = 1 "
     "AND parameter = 'temperature'",
-    "vitals_pressure_order": reading("sap", "value = 70"),
+    "vitals_pressure_order": reading("map", "value = 240"),
     "vitals_mean_pressure": [
         *alone("dap", 40)[:1],
         *(
@@ -56,7 +56,9 @@ FAULTS: dict[str, str | list[str]] = {
     "vitals_no_co2": "UPDATE vitals SET value = 0 WHERE case_id = {dog} AND parameter = 'etco2' AND taken_at BETWEEN "
     "(SELECT induction_at + to_minutes(18) FROM cases WHERE case_id = {dog}) AND "
     "(SELECT induction_at + to_minutes(38) FROM cases WHERE case_id = {dog})",
-    "vitals_temperature_dip": reading("temperature", "value = value - 3"),
+    "vitals_temperature_dip": "INSERT INTO vitals (case_id, taken_at, parameter, value) SELECT case_id, "
+    "min(taken_at) + to_seconds(unnest([70, 140])), 'temperature', arg_min(value, taken_at) - unnest([3, 0]) "
+    "FROM vitals WHERE case_id = {dog} AND parameter = 'temperature' AND value > 35 GROUP BY case_id",
     "vitals_line_flush": [
         *alone("map", 240),
         "INSERT INTO vitals (case_id, taken_at, parameter, value) SELECT {dog}, at_moment + to_seconds(30), 'map', 5 "

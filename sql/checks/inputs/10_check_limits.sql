@@ -2,7 +2,7 @@
 --
 -- Kept    table
 -- Grain   one row a case, measure and parameter
--- Reads   cases, seed_limits
+-- Reads   cases, seed_limits, seed_events
 -- Units   limits in the parameter's own unit
 -- Source  seed_limits
 --

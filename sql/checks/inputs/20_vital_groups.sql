@@ -1,7 +1,7 @@
 -- vital_groups: all readings of one parameter in one case, in one row.
 --
 -- Kept    table
--- Grain   one row a case and parameter with a value
+-- Grain   one row a case and parameter with a reading: a row that has a time and a value
 -- Reads   vitals
 -- Units   first_s, last_s seconds of UTC since 1970; lowest, highest in the parameter's unit
 --
@@ -12,7 +12,7 @@
 SELECT
     case_id,
     parameter,
-    count(value) AS readings,
+    count(CASE WHEN taken_at_s IS NOT NULL THEN value END) AS readings,
     count(*) AS charted,
     min(value) AS lowest,
     max(value) AS highest,
@@ -22,4 +22,4 @@ SELECT
     bit_count(bit_or(CAST(1 AS HUGEINT) << (taken_at_s // 60 % 127))) AS minutes_filled
 FROM vitals
 GROUP BY case_id, parameter
-HAVING count(value) > 0
+HAVING count(CASE WHEN taken_at_s IS NOT NULL THEN value END) > 0

@@ -14,8 +14,9 @@ bounds AS (
 ),
 
 kinds AS (
-    SELECT DISTINCT coalesce(species, '') AS species, coalesce(agent, '') AS agent
-    FROM check_cases
+    SELECT coalesce(species, '') AS species, coalesce(agent, '') AS agent FROM check_cases
+    UNION
+    SELECT '' AS species, '' AS agent
 )
 
 SELECT bounds.parameter, kinds.species, kinds.agent, bounds.low, bounds.high

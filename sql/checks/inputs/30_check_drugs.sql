@@ -2,34 +2,18 @@
 --
 -- Kept    table
 -- Grain   one row a dose or infusion segment
--- Reads   drugs, check_cases, check_files, check_values, seed_formulary,
+-- Reads   drugs, check_cases, check_files, check_values, check_bands, seed_formulary,
 --         seed_strengths, seed_items, seed_plausibility
 -- Units   per_kg, low, high mg/kg for boluses, mg/kg/h for infusion rates; *_s seconds of UTC since 1970
--- Source  bands are rows of seed_formulary
 --
 -- Rules
---   A band stands for a species, drug and way of giving; the row's own route wins over 'any'.
+--   The band of the row's own route wins over that of any route.
 --   low and high are the formulary's lowest and highest; outer_low and outer_high the band around them.
 --   A weight outside the species' bounds judges no dose.
 --   dose_fault is 'none', 'factor_1000' or 'factor_10' where the dose would fit after that step, else 'band':
 --   fentanyl 5 mg/kg in a dog is 1000 times 5 mcg/kg; NULL where the dose or its band is unknown.
 
 WITH
-
-formulary AS (
-    SELECT
-        drug,
-        species,
-        route,
-        CASE WHEN unit IN ('mg/kg/h', 'mcg/kg/h', 'mcg/kg/min') THEN 'rate' ELSE 'dose' END AS way,
-        min(low * CASE unit WHEN 'mcg/kg' THEN 0.001e0 WHEN 'mcg/kg/h' THEN 0.001e0 WHEN 'mcg/kg/min' THEN 0.06e0
-            ELSE 1e0 END) AS low,
-        max(high * CASE unit WHEN 'mcg/kg' THEN 0.001e0 WHEN 'mcg/kg/h' THEN 0.001e0 WHEN 'mcg/kg/min' THEN 0.06e0
-            ELSE 1e0 END) AS high
-    FROM seed_formulary
-    WHERE low IS NOT NULL
-    GROUP BY drug, species, route, way
-),
 
 strengths AS (
     SELECT drug, min(concentration_mg_ml) AS mg_ml
@@ -130,9 +114,9 @@ banded AS (
         coalesce(own.high, usual.high) * check_values.dose_high_factor AS outer_high
     FROM doses
     CROSS JOIN check_values
-    LEFT JOIN formulary AS own
+    LEFT JOIN check_bands AS own
         ON own.drug = doses.drug AND own.species = doses.species AND own.way = doses.way AND own.route = doses.route
-    LEFT JOIN formulary AS usual
+    LEFT JOIN check_bands AS usual
         ON usual.drug = doses.drug AND usual.species = doses.species AND usual.way = doses.way
         AND usual.route = 'any'
 )

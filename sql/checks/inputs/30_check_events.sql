@@ -2,7 +2,7 @@
 --
 -- Kept    view
 -- Grain   one row of events
--- Reads   events, check_cases, check_files
+-- Reads   events, check_cases, check_values, check_files
 -- Units   *_s seconds of UTC since 1970
 
 SELECT

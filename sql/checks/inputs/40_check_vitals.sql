@@ -38,8 +38,8 @@ held AS (
     LEFT JOIN check_sheets ON check_sheets.case_id = vital_groups.case_id
     LEFT JOIN check_bounds
         ON check_bounds.parameter = vital_groups.parameter
-        AND check_bounds.species = check_sheets.species
-        AND check_bounds.agent = check_sheets.agent
+        AND check_bounds.species = coalesce(check_sheets.species, '')
+        AND check_bounds.agent = coalesce(check_sheets.agent, '')
     LEFT JOIN check_files ON check_files.file_id = vital_groups.first_file
 ),
 
@@ -90,7 +90,7 @@ FROM vitals
 LEFT JOIN check_sheets ON check_sheets.case_id = vitals.case_id
 LEFT JOIN check_bounds
     ON check_bounds.parameter = vitals.parameter
-    AND check_bounds.species = check_sheets.species
-    AND check_bounds.agent = check_sheets.agent
+    AND check_bounds.species = coalesce(check_sheets.species, '')
+    AND check_bounds.agent = coalesce(check_sheets.agent, '')
 LEFT JOIN check_files ON check_files.file_id = vitals.source_file
 WHERE vitals.case_id IS NULL OR vitals.parameter IS NULL OR vitals.taken_at_s IS NULL OR vitals.value IS NULL
