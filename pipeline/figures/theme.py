@@ -5,11 +5,14 @@ no colour but these. Meaning is carried by shape: filled dot = the last 12 month
 the month judged, hollow dot = a month that is not complete, large filled diamond = a named signal.
 """
 
+import gzip
 import json
 import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
+
+from pipeline.shipped import folder
 
 INK = "#1d1a16"
 SOFT = "#5d564a"
@@ -53,10 +56,9 @@ class Drawing:
 
 @cache
 def library() -> str:
-    """The text of plotly.js, as the installed package carries it."""
-    from plotly.offline import get_plotlyjs
-
-    return get_plotlyjs()
+    """The text of plotly.js, its basic bundle; reports/static/plotly-basic.txt says which, and how to renew it."""
+    packed = folder("reports") / "static" / "plotly-basic.min.js.gz"
+    return gzip.decompress(packed.read_bytes()).decode("utf-8")
 
 
 def plain(text: Any) -> str:
