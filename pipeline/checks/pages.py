@@ -40,11 +40,11 @@ def page(db, settings, share: bool = False) -> Page:
     run = rows.latest_run(db)
     outcomes = rows.outcomes(db, run["run_id"])
     made = [
+        sections.loads(db, share),
         sections.failed(outcomes, share),
         None if share else sections.mend(db, outcomes),
         sections.complete(db),
         sections.people(db, settings) if settings.privacy.people_on_pages and not share else None,
-        sections.loads(db, share),
         sections.runs(db),
     ]
     return Page(
@@ -66,6 +66,13 @@ def lead(db, outcomes: list[dict], run: dict) -> list:
         for one in outcomes
         if one["severity"] == "stop" and one["outcome"] in ("failed", "could_not_run")
     ]
+    waiting = {name for name, *_ in rows.waiting(db)}
+    if waiting:
+        one_waits = len(waiting) == 1
+        said.append((
+            f"Rows of {len(waiting)} {'file' if one_waits else 'files'} wait in to_fix and are in no measure.",
+            "#loads",
+        ))  # fmt: skip
     tally = f"{run['failed']} of {run['rules']} rules failed, {run['passed']} passed, "
     said.append((f"{tally}{run['not_applicable']} had nothing to judge.", "#failed"))
     if run["could_not_run"]:
@@ -81,7 +88,9 @@ def lead(db, outcomes: list[dict], run: dict) -> list:
         said.append((f"Not whole, and marked so on every chart: {'; '.join(months)}.", "#loads"))
     aside = db.execute("SELECT count(*) FROM set_aside_rows").fetchall()[0][0]
     if aside:
-        said.append((f"{aside:,} rows are set aside: they are in no measure until they are mended.", "#failed"))
+        said.append(
+            (f"{aside:,} {'row is' if aside == 1 else 'rows are'} set aside: in no measure until mended.", "#failed")
+        )
     return said
 
 

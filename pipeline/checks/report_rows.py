@@ -92,11 +92,19 @@ def files(db) -> list[dict]:
 
 
 def waiting(db) -> list[list]:
-    """Rows in quarantine by file and line, with the reason and what may have been meant."""
+    """What keeps rows in quarantine, by file and line: reason, what may have been meant, rows. Rows that wait for
+    their case stand last, together, at the line of the first."""
     if "quarantine" not in tables(db):
         return []
-    columns = "name, row, column_name, reason, proposal"
-    return lists(db, f"SELECT DISTINCT {columns} FROM quarantine ORDER BY name, row, column_name, reason")
+    return lists(
+        db,
+        """
+        SELECT name, min(row), column_name, reason, any_value(proposal), count(DISTINCT row)
+        FROM (SELECT *, coalesce(rule = 'no_such_case', FALSE) AS waits FROM quarantine)
+        GROUP BY waits, file_id, name, CASE WHEN NOT waits THEN row END, column_name, reason
+        ORDER BY waits, name, min(row), column_name, reason
+        """,
+    )
 
 
 def notes(db) -> list[list]:

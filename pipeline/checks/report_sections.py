@@ -21,16 +21,40 @@ def sentence(text: str) -> str:
 
 def failed(outcomes: list[dict], share: bool) -> Section:
     """Every rule, those that failed in the open, worst first."""
-    columns = [
-        Column("What is wrong"),
-        Column("In"),
-        Column("Kind"),
-        Column("Failed", "count"),
-        Column("Judged", "count"),
-        Column("Share", "share"),
-        Column("Not judged", "count"),
-        Column("Run before", "count"),
-    ]
+    compared = not share and any(one["outcome_before"] for one in outcomes)
+    broken = [one for one in outcomes if one["outcome"] in ("failed", "could_not_run")]
+    some = [one for one in outcomes if one["outcome"] == "passed" and one["failed"]]
+    sound = [one for one in outcomes if one["outcome"] == "passed" and not one["failed"]]
+    idle = [one for one in outcomes if one["outcome"] == "not_applicable"]
+    items: list = ["No rule failed."]
+    if broken:
+        items = [counted("failed", "Rules that failed, worst first", broken, share, compared)]
+    if some:
+        title = "Passed, with no more wrong than they tolerate"
+        items.append(fold(counted("tolerated", title, some, share, compared)))
+    if sound:
+        columns = [Column("Looked for, and not found"), Column("In"), Column("Judged", "count"),
+                   Column("Not judged", "count")]  # fmt: skip
+        found = [[sentence(one["sentence"]), ROWS[one["table_name"]], one["judged"], one["in_scope"] - one["judged"]]
+                 for one in sound]  # fmt: skip
+        items.append(fold(Table("sound", "Nothing wrong", columns, found)))
+    if idle:
+        columns = [Column("Looked for"), Column("In")]
+        found = [[sentence(one["sentence"]), ROWS[one["table_name"]]] for one in idle]
+        items.append(fold(Table("idle", "Nothing to judge", columns, found)))
+    return Section("failed", "What failed", "Which rules do the records break, and how often?", items)
+
+
+def fold(table: Table) -> Fold:
+    return Fold(f"{len(table.rows)} rules: {table.title[:1].lower()}{table.title[1:]}", [table])
+
+
+def counted(name: str, title: str, outcomes: list[dict], share: bool, compared: bool) -> Table:
+    """Rules with how often they were broken, and how often the run before, where there was one."""
+    columns = [Column("What is wrong"), Column("In"), Column("Kind"), Column("Failed", "count"),
+               Column("Judged", "count"), Column("Share", "share"), Column("Not judged", "count")]  # fmt: skip
+    if compared:
+        columns.append(Column("Run before", "count"))
 
     def row(one: dict) -> list:
         wrong = sentence(one["sentence"])
@@ -39,29 +63,12 @@ def failed(outcomes: list[dict], share: bool) -> Section:
         few = share and 0 < one["failed"] < FEWEST
         failing = Cell(None, f"under {FEWEST}") if few else one["failed"] if one["judged"] else None
         part = None if few else one["share"]
-        before = None if share else one["failed_before"]
+        before = [one["failed_before"]] if compared else []
         kind = KINDS[one["severity"]]
         return [wrong, ROWS[one["table_name"]], kind, failing, one["judged"], part, one["in_scope"] - one["judged"],
-                before]  # fmt: skip
+                *before]  # fmt: skip
 
-    broken = [one for one in outcomes if one["outcome"] in ("failed", "could_not_run")]
-    some = [one for one in outcomes if one["outcome"] == "passed" and one["failed"]]
-    sound = [one for one in outcomes if one["outcome"] == "passed" and not one["failed"]]
-    idle = [one for one in outcomes if one["outcome"] == "not_applicable"]
-    items: list = [
-        Table("failed", "Rules that failed, worst first", columns, [row(one) for one in broken])
-        if broken
-        else "No rule failed."
-    ]
-    for name, title, found in (
-        ("tolerated", "Passed, with no more wrong than they tolerate", some),
-        ("sound", "Nothing wrong", sound),
-        ("idle", "Nothing to judge", idle),
-    ):
-        if found:
-            table = Table(name, title, columns, [row(one) for one in found])
-            items.append(Fold(f"{len(found)} rules: {title[:1].lower()}{title[1:]}", [table]))
-    return Section("failed", "What failed", "Which rules do the records break, and how often?", items)
+    return Table(name, title, columns, [row(one) for one in outcomes])
 
 
 def mend(db, outcomes: list[dict]) -> Section:
@@ -97,18 +104,23 @@ def mend(db, outcomes: list[dict]) -> Section:
 
 
 def complete(db) -> Section | None:
-    """The grid of field by month."""
+    """The grid of field by month; fields that are never blank are named under it."""
     months, grid = rows.completeness(db, MONTHS)
     if not grid:
         return None
-    columns = [
-        Column("Field", "nowrap"),
-        *(Column(month_name(month, short=True), "number", digits=0) for month in months),
-    ]
-    note = "In percent of the rows in which the field belongs: a time of extubation, where there was a tube."
-    table = Table("complete", f"Filled in, % by month, last {len(months)} months", columns, grid, note)
-    asked = "Which fields are left blank, and is it getting better?"
-    return Section("complete", "What is written down", asked, [table])
+    whole = [name for name, *shares in grid if all(share in (None, 100) for share in shares)]
+    blank = [row for row in grid if row[0] not in whole]
+    items: list = []
+    if blank:
+        columns = [
+            Column("Field", "nowrap"),
+            *(Column(month_name(month, short=True), "number", digits=0) for month in months),
+        ]
+        note = "In percent of the rows in which the field belongs: a time of extubation, where there was a tube."
+        items.append(Table("complete", f"Filled in, % by month, last {len(months)} months", columns, blank, note))
+    if whole:
+        items.append(f"Never blank in these months: {'; '.join(whole)}.")
+    return Section("complete", "What is written down", "Which fields are left blank, and is it getting better?", items)
 
 
 def people(db, settings) -> Section | None:
@@ -137,12 +149,12 @@ def loads(db, share: bool) -> Section | None:
     waiting = rows.waiting(db)
     if waiting:
         columns = [Column("File", "nowrap"), Column("Line", "count"), Column("Column"), Column("Reason"),
-                   Column("Perhaps")]  # fmt: skip
-        note = f"{SHOWN_WAITING} of {len(waiting):,} shown; the sheets in to_fix hold all." * (
-            len(waiting) > SHOWN_WAITING
-        )
+                   Column("Perhaps"), Column("Rows", "count")]  # fmt: skip
+        note = "Rows that only wait for their case stand last; they load by themselves once it is mended."
+        if len(waiting) > SHOWN_WAITING:
+            note += f" {SHOWN_WAITING} of {len(waiting):,} shown; the sheets in to_fix hold all."
         table = Table("waiting", "Rows that wait in to_fix", columns, waiting[:SHOWN_WAITING], note)
-        items.append(Fold(f"{len(waiting):,} faults of rows that wait to be mended", [table]))
+        items.append(Fold(f"{len(waiting):,} reasons why rows wait", [table]))
     columns = [Column("File", "nowrap"), *(Column(heading, "count") for heading in rows.COUNTS.values())]
     account = [[one["name"], *(one[name] for name in rows.COUNTS)] for one in files]
     items.append(Fold("File by file", [Table("files", "Files, latest first", columns, account)]))

@@ -59,7 +59,10 @@ class Display:
         return self.number(value, 0)
 
     def share(self, value, digits: int = 1) -> str:
-        """A share 0 to 1 in percent."""
+        """A share 0 to 1 in percent; one that is not 0 never reads as 0."""
+        least = 10.0**-digits
+        if value is not None and 0 < value * 100 < least / 2:
+            return f"< {self.number(least, digits)}%"
         return DASH if value is None else f"{self.number(value * 100, digits)}%"
 
     def p(self, value) -> str:

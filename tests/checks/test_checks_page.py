@@ -21,8 +21,8 @@ def faulty():
         db.execute("UPDATE cases SET species = ? WHERE case_id = 'A3'", [NASTY])
         db.execute("UPDATE cases SET weight_kg = 4200, source_row = 777 WHERE case_id = 'A6'")
         db.execute("UPDATE cases SET asa_class = NULL WHERE case_id IN ('A1', 'A2')")
-        db.execute("INSERT INTO quarantine (file_id, name, row, table_name, column_name, reason, proposal, month_no) "
-                   "SELECT 1, 'records.csv', 900 + n, 'cases', 'weight_kg', 'not a number', NULL, 2026 * 12 "
+        db.execute("INSERT INTO quarantine (file_id, name, row, table_name, column_name, rule, reason, month_no) "
+                   "SELECT 1, 'records.csv', 900 + n, 'cases', 'weight_kg', 'not_a_number', 'not a number', 2026 * 12 "
                    "FROM range(3) AS r(n)")  # fmt: skip
         fill_clocks(db)
         checks.run(db, settings.from_dict(SETTINGS))
@@ -47,6 +47,8 @@ def test_a_failing_row_stands_with_its_file_line_value_and_fix(written):
         assert text in row[:2500]
     sheet = next(path for path in paths if path.name == "records_to_fix_to-fix.csv").read_text(encoding="utf-8")
     assert "records.csv,777,A6,weight_kg,4200,The body weight is outside what is possible." in sheet
+    assert page.index("What the loads did") < page.index("What failed")
+    assert "Rows of 1 file wait in to_fix and are in no measure." in page
     assert "Not whole, and marked so on every chart: in 2026-01, 3 of 27 cases wait in to_fix." in page
 
 
@@ -103,4 +105,4 @@ def test_a_set_aside_row_is_listed_for_the_measures_and_said(db, clinic_settings
     aside = db.execute("SELECT table_name, source_file, source_row, rule_id FROM set_aside_rows").fetchall()
     assert aside == [("cases", 1, 2, "cases_not_in_future")]
     lead = [text for text, _ in pages.page(db, clinic_settings).lead]
-    assert "1 rows are set aside: they are in no measure until they are mended." in lead
+    assert "1 row is set aside: in no measure until mended." in lead
