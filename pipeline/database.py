@@ -47,3 +47,15 @@ def settle(db) -> None:
 def tables(db) -> set[str]:
     """Names of the tables and views in the database."""
     return {row[0] for row in db.execute("SELECT table_name FROM information_schema.tables").fetchall()}
+
+
+def write_rows(db, name: str, columns: dict[str, str], rows: list[tuple]) -> None:
+    """Replaces a table by these rows. columns: SQL type by name, in the rows' order. One statement for all rows."""
+    import pyarrow
+
+    db.execute(f"CREATE OR REPLACE TABLE {name} ({', '.join(f'{column} {kind}' for column, kind in columns.items())})")
+    if rows:
+        arrays = [pyarrow.array(values) for values in zip(*rows, strict=True)]
+        db.register("rows_to_write", pyarrow.table(arrays, names=list(columns)))
+        db.execute(f"INSERT INTO {name} SELECT * FROM rows_to_write")
+        db.unregister("rows_to_write")

@@ -8,7 +8,7 @@ import warnings
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from pipeline.forecasting import intermittent
+from pipeline.forecasting import intermittent, smooth
 
 HORIZONS = 3
 YEAR = 12
@@ -51,22 +51,16 @@ def smoothing(values: Demand, alpha: float | None = None, start: float | None = 
     alpha : weight of the newest month [fraction]; None: the one with the least squared error
     start : level before the first month [unit of values]; None: mean of the first year
 
-    Source: statsmodels SimpleExpSmoothing; Hyndman RJ, Athanasopoulos G. Forecasting: principles and
-    practice, section 'Simple exponential smoothing'.
+    Source: Hyndman RJ, Athanasopoulos G. Forecasting: principles and practice, section 'Simple exponential smoothing'.
     """
-    from statsmodels.tsa.holtwinters import SimpleExpSmoothing
-
     given = known(values)
     if len(given) < 2 or max(given) == min(given):
         return [given[-1] if given else None] * HORIZONS
     unit = sum(given) / len(given)
-    level = sum(given[:YEAR]) / len(given[:YEAR]) if start is None else start
+    level = (sum(given[:YEAR]) / len(given[:YEAR]) if start is None else start) / unit
     scaled = [value / unit for value in given]
-    model = SimpleExpSmoothing(scaled, initialization_method="known", initial_level=level / unit)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # an optimiser that stops early is judged by the backtest
-        fit = model.fit(smoothing_level=alpha, optimized=alpha is None, method=OPTIMISER)
-    return [max(0.0, float(value) * unit) for value in fit.forecast(HORIZONS)]
+    weight = smooth.best_weight(scaled, level) if alpha is None else alpha
+    return [max(0.0, smooth.run(scaled, weight, level).level * unit)] * HORIZONS
 
 
 def seasonal_smoothing(values: Demand) -> list[float | None]:

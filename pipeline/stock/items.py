@@ -1,5 +1,6 @@
 """The clinic's stock items, as a table the models of sql/models/50_stock/ read."""
 
+from pipeline.database import write_rows
 from pipeline.settings import Settings
 
 COLUMNS = {
@@ -22,11 +23,8 @@ COLUMNS = {
 
 def write_items(db, settings: Settings) -> None:
     """Writes seed_stock_items from clinic.toml [items]. item_unit is the setting `unit`; minimum is in it."""
-    columns = ", ".join(f"{name} {kind}" for name, kind in COLUMNS.items())
-    db.execute(f"CREATE OR REPLACE TABLE seed_stock_items ({columns})")
     rows = [
         (name, *(getattr(item, "unit" if column == "item_unit" else column) for column in list(COLUMNS)[1:]))
         for name, item in settings.items.items()
     ]
-    if rows:
-        db.executemany(f"INSERT INTO seed_stock_items VALUES ({', '.join('?' * len(COLUMNS))})", rows)
+    write_rows(db, "seed_stock_items", COLUMNS, rows)

@@ -1,5 +1,7 @@
 """The lists of the stock report as tables of the database."""
 
+from pipeline import database
+
 TABLES = {
     # one row an item and complete month; missing: closed, out of stock, or NULL
     "item_demand": {
@@ -95,12 +97,8 @@ TABLES = {
 def write(db, rows: dict[str, list[tuple]]) -> None:
     """Replaces every list; one without rows is written empty. Numbers are rounded to 9 decimals, as in results."""
     for name, columns in TABLES.items():
-        db.execute(
-            f"CREATE OR REPLACE TABLE {name} ({', '.join(f'{column} {kind}' for column, kind in columns.items())})"
-        )
-        if rows.get(name):
-            rounded = [tuple(_rounded(value) for value in row) for row in rows[name]]
-            db.executemany(f"INSERT INTO {name} VALUES ({', '.join('?' * len(columns))})", rounded)
+        rounded = [tuple(_rounded(value) for value in row) for row in rows.get(name, ())]
+        database.write_rows(db, name, columns, rounded)
 
 
 def _rounded(value):

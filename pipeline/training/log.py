@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from pipeline.database import write_rows
 from pipeline.models.build import build_layer
 from pipeline.training import learning_curve, programme, targets
 from pipeline.training.programme import Trainee
@@ -22,7 +23,7 @@ CURVE_COLUMNS = {
 def compute(db, settings, progress=None) -> None:
     """The models of the training layer, then trainee_targets and trainee_curves."""
     asked = programme.read(settings.programme)
-    _write(
+    write_rows(
         db,
         "programme_trainees",
         {"person": "VARCHAR", "start_day": "DATE", "year_at_start": "BIGINT", "leaves_day": "DATE"},
@@ -30,8 +31,8 @@ def compute(db, settings, progress=None) -> None:
     )
     build_layer(db, (LAYER,), progress)
     logged = rows(db)
-    _write(db, "trainee_targets", TARGET_COLUMNS, targets.table(asked, logged, *covered(db)))
-    _write(db, "trainee_curves", CURVE_COLUMNS, learning_curve.table(asked, logged, events(db)))
+    write_rows(db, "trainee_targets", TARGET_COLUMNS, targets.table(asked, logged, *covered(db)))
+    write_rows(db, "trainee_curves", CURVE_COLUMNS, learning_curve.table(asked, logged, events(db)))
 
 
 def covered(db) -> tuple[date | None, date | None]:
@@ -82,9 +83,3 @@ def select(db, sql: str, **values) -> list[dict]:
     answer = db.execute(sql, values)
     names = [column[0] for column in answer.description]
     return [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
-
-
-def _write(db, table: str, columns: dict[str, str], found: list[tuple]) -> None:
-    db.execute(f"CREATE OR REPLACE TABLE {table} ({', '.join(f'{name} {kind}' for name, kind in columns.items())})")
-    if found:
-        db.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * len(columns))})", found)
