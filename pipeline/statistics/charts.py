@@ -14,7 +14,7 @@ from pipeline.statistics.control_charts import (
     p_limits,
     u_limits,
 )
-from pipeline.statistics.gaps import GapsJudged, inverted, judge_gaps
+from pipeline.statistics.gaps import GapsJudged, inverted, judge_one
 from pipeline.statistics.phases import FEWEST_MONTHS, Change, Span, phase_of, spans
 from pipeline.statistics.run_rules import RECENT, Runs, about, runs, sides
 
@@ -220,13 +220,13 @@ def _gap_chart(series, changes, kind, why, months, found, counts) -> Chart:
     for span in found:
         base, own = ([months[i] for i in part] for part in span)
         inside = np.isin(of_case, own)
-        gap = judge_gaps(has[inside], None if weight is None else weight[inside], np.isin(of_case[inside], base))
+        gap = judge_one(has[inside], None if weight is None else weight[inside], np.isin(of_case[inside], base))
         points = np.arange(len(place), len(place) + len(gap.lengths))
         judged.append(_judge_span(gap, points, base, own))
         place += range(len(labels), len(labels) + len(gap.lengths))
-        labels += [*(str(month) for month in of_case[inside][gap.at]), own[-1]]
+        labels += [*(str(month) for month in of_case[inside][gap.ends[:-1]]), own[-1]]
         values += list(gap.lengths)
-        hollow += [False] * len(gap.at) + [True]
+        hollow += [False] * (len(gap.lengths) - 1) + [True]
     if not any(np.isfinite(part.limits.centre) for part in judged):
         why = f"{why[:-1]}; no limits, as the baseline holds none: 3 months together are held against it."
     return Chart(
@@ -236,7 +236,7 @@ def _gap_chart(series, changes, kind, why, months, found, counts) -> Chart:
 
 
 def _judge_span(gap: GapsJudged, points: np.ndarray, base: list[str], months: list[str]) -> Judged:
-    low, middle, high = gap.limits or (np.nan,) * 3
+    low, middle, high = gap.limits
     flat = np.ones(points[-1] + 1)
     limits = Limits(middle, low * flat, high * flat, np.nan * flat)
     return Judged(Span(points, points), limits, middle, gap.side, gap.signs, runs(gap.signs), base, months, gap.rate)

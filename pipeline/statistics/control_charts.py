@@ -99,19 +99,22 @@ def moving_range_limits(values, base) -> tuple[np.ndarray, float, float]:
 
 
 class GapLimits(NamedTuple):
-    """Quantiles of a gap: 0.00135, one half and 0.99865, in cases (g chart) or units of time (t chart)."""
+    """Quantiles of a gap: 0.00135, one half and 0.99865, in cases (g chart) or units of time (t chart), one a series."""
 
-    low: float
-    middle: float
-    high: float
+    low: np.ndarray
+    middle: np.ndarray
+    high: np.ndarray
 
 
-def g_limits(share: float) -> GapLimits:
+TAILS = np.array([LOW_TAIL, 0.5, HIGH_TAIL])
+
+
+def g_limits(share) -> GapLimits:
     """g chart: cases without it between two that have it, exact quantiles of the geometric distribution.
 
     Parameters
     ----------
-    share : cases that have it over cases, in the baseline [fraction], over 0 and under 1
+    share : cases that have it over cases, in the baseline [fraction], over 0 and under 1; one or an array
 
     Notes
     -----
@@ -119,29 +122,28 @@ def g_limits(share: float) -> GapLimits:
     lower one is always 0 and whose upper one is passed by 1 gap in 55. A short gap is never beyond the lower
     limit where share exceeds 0.00135: clusters show in the run rules and the risk-adjusted CUSUM.
 
-    >>> g_limits(1 / (1 + 61 / 12))
-    GapLimits(low=0.0, middle=3.0, high=36.0)
+    >>> [float(limit) for limit in g_limits(1 / (1 + 61 / 12))]
+    [0.0, 3.0, 36.0]
 
     Source: Benneyan JC. Number-between g-type statistical quality control charts for monitoring adverse events.
     Health Care Manag Sci 2001;4:305-318 (distribution; limits here are its quantiles).
     """
-    tails = np.array([LOW_TAIL, 0.5, HIGH_TAIL])
-    least = np.ceil(np.log1p(-tails) / np.log1p(-share) - 1e-12) - 1
-    return GapLimits(*(float(gap) for gap in np.maximum(least, 0)))
+    least = np.ceil(np.divide.outer(np.log1p(-TAILS), np.log1p(-np.asarray(share, float))) - 1e-12) - 1
+    return GapLimits(*np.maximum(least, 0))
 
 
-def t_limits(mean: float) -> GapLimits:
+def t_limits(mean) -> GapLimits:
     """t chart: time between two events, exact quantiles of the exponential distribution.
 
-    mean : exposure over events in the baseline [h, or the unit of the gaps]. Others transform the times to near
-    normality first (power 1/3.6), whose upper limit is higher.
+    mean : exposure over events in the baseline [h, or the unit of the gaps], one or an array. Others transform the
+    times to near normality first (power 1/3.6), whose upper limit is higher.
 
-    >>> [round(limit, 1) for limit in t_limits(710.05)]
+    >>> [round(float(limit), 1) for limit in t_limits(710.05)]
     [1.0, 492.2, 4691.8]
 
     Source: Montgomery 2012, section 7.3.5 (times between events); quantile -mean x ln(1 - tail).
     """
-    return GapLimits(*(float(-mean * np.log1p(-tail)) for tail in (LOW_TAIL, 0.5, HIGH_TAIL)))
+    return GapLimits(*np.multiply.outer(-np.log1p(-TAILS), np.asarray(mean, float)))
 
 
 def choose(kind: str, events, cases, base) -> tuple[str, str]:

@@ -8,11 +8,11 @@ from scipy.special import chdtrc
 
 from pipeline.statistics.charts import Chart, limits_of, rarer
 from pipeline.statistics.control_charts import LOW_TAIL, laney_factor
-from pipeline.statistics.gaps import clusters, judge_gaps
+from pipeline.statistics.gaps import clusters, draw_events, judge_gaps
 from pipeline.statistics.run_rules import RECENT, about, runs, sides
 from pipeline.statistics.signals import STEP_Z, step_z, steps
 
-DRAWS, GAP_DRAWS, SEED = 8000, 500, 20260101
+DRAWS, GAP_DRAWS, SEED = 8000, 2000, 20260101
 
 
 class FalseSignals(NamedTuple):
@@ -52,8 +52,8 @@ def false_signals(chart: Chart) -> FalseSignals:
 
     The same months, cases, baselines and rules as the chart itself, so that small months, baselines of 8 to 12
     months and whole counts are in the answer, which no formula holds. Drawn with a fixed seed: binomial at the
-    share of all judged months (p), Poisson (u), normal with the spread found (p', individuals), coin by coin for
-    the cases of a g or t chart.
+    share of all judged months (p), Poisson (u), normal with the spread found (p', individuals), each case of a g
+    or t chart by its own chance.
     """
     if not chart.spans:
         return FalseSignals(0.0, 0.0)
@@ -109,24 +109,30 @@ def _uneven(chart: Chart, rate: float) -> bool:
 def _gap_rate(chart: Chart, drawn: np.random.Generator) -> FalseSignals:
     of_case = np.array(chart.series.cases.months, "U7")
     known = np.isin(of_case, chart.months)
-    of_case, month = of_case[known], np.searchsorted(chart.months, of_case[known])
+    month = np.searchsorted(chart.months, of_case[known])
     weight = None if chart.kind == "g" else np.array(chart.series.cases.weight, float)[known]
-    share = rarer(chart).sum() / chart.cases.sum()
-    chance = share if weight is None else -np.expm1(-share * weight)
-    has = (drawn.random((GAP_DRAWS, len(of_case))) < chance).astype(int)
-    events = np.array([np.bincount(month, row, len(chart.months)) for row in has])
-    fired = np.zeros((GAP_DRAWS, 2), bool)
+    row, at = _rare_events(chart, weight, len(month), drawn)
+    events = np.bincount(row * len(chart.months) + month[at], minlength=GAP_DRAWS * len(chart.months))
+    events = events.reshape(GAP_DRAWS, -1)
+    fired = np.zeros((2, GAP_DRAWS), bool)
+    recent_from = chart.months.index(chart.recent_from)
     for part in chart.spans:
         base, judged = (np.flatnonzero(np.isin(chart.months, of)) for of in (part.base, part.months))
-        at, tails = clusters(events, chart.cases, base, judged)
-        over, news = tails < LOW_TAIL, np.array(chart.months)[at] >= chart.recent_from
-        fired |= np.stack([over.any(-1), over[:, news].any(-1)], axis=-1)
-        inside = np.isin(of_case, part.months)
-        of_base, late = np.isin(of_case[inside], part.base), of_case[inside] >= chart.recent_from
-        for draw, row in zip(fired, has[:, inside], strict=True):
-            gap = judge_gaps(row, None if weight is None else weight[inside], of_base)
-            last = np.append(late[gap.at], late[-1])
-            found = runs(gap.signs, int(last.sum()))
-            draw[0] |= gap.side.any() or found.run or found.cross
-            draw[1] |= late[-1] and (gap.side[last].any() or found.late or found.cross)
-    return FalseSignals(*(float(part) for part in fired.mean(0)))
+        windows, tails = clusters(events, chart.cases, base, judged)
+        over = tails < LOW_TAIL
+        fired |= np.stack([over.any(-1), over[:, windows >= recent_from].any(-1)])
+        inside = np.isin(month, judged)
+        kept, spot = inside[at], np.cumsum(inside) - 1
+        gap = judge_gaps(row[kept], spot[at[kept]], GAP_DRAWS, None if weight is None else weight[inside],
+                         np.isin(month[inside], base))  # fmt: skip
+        news = (month[inside] >= recent_from)[gap.ends]
+        found = runs(gap.signs, news)
+        fired[0] |= (gap.side != 0).any(-1) | found.run | found.cross
+        fired[1] |= news[:, -1] & (((gap.side != 0) & news).any(-1) | found.late | found.cross)
+    return FalseSignals(*(float(part) for part in fired.mean(-1)))
+
+
+def _rare_events(chart: Chart, weight, cases: int, drawn: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Series and position of each event in GAP_DRAWS series without change of the chart's cases."""
+    share = rarer(chart).sum() / chart.cases.sum()
+    return draw_events(np.full(cases, -np.log1p(-share)) if weight is None else share * weight, GAP_DRAWS, drawn)

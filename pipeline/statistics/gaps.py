@@ -12,56 +12,82 @@ from pipeline.statistics.control_charts import GapLimits, g_limits, t_limits
 from pipeline.statistics.run_rules import RECENT, about, sides
 
 
-def gaps(has: np.ndarray, weight: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, float]:
-    """Positions of the events, the gap before each, and the gap open at the end.
-
-    has : 1 where the case has the event; weight : None counts the cases without it between two events; else the
-    weights up to and with the event are summed. The first gap begins with the first case.
-    """
-    at = np.flatnonzero(has)
-    passed = np.arange(len(has) + 1.0) if weight is None else np.concatenate([[0.0], np.cumsum(weight)])
-    after = passed[at + 1]
-    since = np.concatenate([[0.0], after])
-    ends = passed[at] if weight is None else after
-    return at, ends - since[:-1], float(passed[-1] - since[-1])
-
-
-def gap_limits(has: np.ndarray, weight: np.ndarray | None) -> tuple[GapLimits | None, float]:
-    """Quantiles for the gaps of a baseline's cases, and the share or mean time behind them; None where none or
-    all of the cases have the event."""
-    if not has.any() or has.all():
-        return None, np.nan
-    rate = has.mean() if weight is None else weight.sum() / has.sum()
-    return (g_limits(rate) if weight is None else t_limits(rate)), float(rate)
-
-
 class GapsJudged(NamedTuple):
-    """Gaps of one span. at: positions of the events; lengths: gap before each and, last, the one still open;
-    limits, rate: of the baseline; side, signs: of each gap."""
+    """Gaps of one span, the last of each series the one still open; series in front, shorter ones filled on the left.
 
-    at: np.ndarray
+    ends : position of the case that ends each gap; lengths : NaN where filled; limits, rate : of the baseline, NaN
+    where none or all of its cases have the event; side, signs : of each gap
+    """
+
+    ends: np.ndarray
     lengths: np.ndarray
-    limits: GapLimits | None
-    rate: float
+    limits: GapLimits
+    rate: np.ndarray
     side: np.ndarray
     signs: np.ndarray
 
 
-def judge_gaps(has: np.ndarray, weight: np.ndarray | None, base: np.ndarray) -> GapsJudged:
+def judge_gaps(series, at, count: int, weight: np.ndarray | None, base: np.ndarray) -> GapsJudged:
     """The gaps of one span's cases against the limits of its baseline's.
 
-    base : True for the cases of the baseline. The gap still open is in no run; it cannot be too short yet, but
-    once beyond the upper limit it stays so.
+    Parameters
+    ----------
+    series, at : of each event, the number of its series and the position of its case, in order of both
+    count : number of series
+    weight : None counts the cases without the event between two; else the weights up to and with it are summed
+    base : one a case, True in the baseline
+
+    Notes
+    -----
+    The first gap begins with the first case. The gap still open is in no run; it cannot be too short yet, but once
+    beyond the upper limit it stays so.
     """
-    limits, rate = gap_limits(has[base], None if weight is None else weight[base])
-    at, lengths, left = gaps(has, weight)
-    lengths = np.append(lengths, left)
-    if limits is None:
-        return GapsJudged(at, lengths, None, rate, np.zeros(len(lengths), int), np.zeros(len(lengths), int))
-    side = sides(lengths, limits.low, limits.high)
+    events = np.bincount(series, minlength=count)
+    place = np.arange(len(at)) - np.repeat(np.cumsum(events) - events, events)
+    column = place + (events.max() - events)[series]
+    passed = np.arange(len(base) + 1.0) if weight is None else np.concatenate([[0.0], np.cumsum(weight)])
+    after = passed[at + 1]
+    since = np.where(place > 0, np.concatenate([[0.0], after])[:-1], 0.0)
+    ends = np.full((count, events.max() + 1), len(base) - 1)
+    lengths = np.full(ends.shape, np.nan)
+    ends[series, column] = at
+    lengths[series, column] = (passed[at] if weight is None else after) - since
+    latest = np.zeros(count)
+    latest[series] = after
+    lengths[:, -1] = passed[-1] - latest
+    limits, rate = _limits(np.bincount(series[base[at]], minlength=count), weight, base)
+    side = sides(lengths, limits.low[:, None], limits.high[:, None])
     signs = about(lengths, limits.middle)
-    side[-1], signs[-1] = max(side[-1], 0), 0
-    return GapsJudged(at, lengths, limits, rate, side, signs)
+    side[:, -1], signs[:, -1] = np.maximum(side[:, -1], 0), 0
+    return GapsJudged(ends, lengths, limits, rate, side, signs)
+
+
+def _limits(having, weight: np.ndarray | None, base: np.ndarray) -> tuple[GapLimits, np.ndarray]:
+    """Quantiles for the gaps of baselines that hold so many events, and the share or mean time behind them."""
+    told = np.where((having > 0) & (having < base.sum()), having, np.nan)
+    rate = told / base.sum() if weight is None else weight[base].sum() / told
+    return (g_limits(rate) if weight is None else t_limits(rate)), rate
+
+
+def judge_one(has: np.ndarray, weight: np.ndarray | None, base: np.ndarray) -> GapsJudged:
+    """The gaps of a single series. has : 1 where the case has the event."""
+    at = np.flatnonzero(has)
+    found = judge_gaps(np.zeros(len(at), int), at, 1, weight, base)
+    return GapsJudged(*(GapLimits(*(float(end[0]) for end in part)) if isinstance(part, GapLimits) else part[0]
+                        for part in found))  # fmt: skip
+
+
+def draw_events(hazard: np.ndarray, count: int, drawn: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """So many series of the same cases in which nothing changes: series and position of each event, in order.
+
+    hazard : -log(1 - chance) of each case. Arrivals at the rate of one along the summed hazard hit a case once or
+    more with just its chance, independently of the others; the rare ones alone are drawn, not every case.
+    """
+    reached = np.cumsum(hazard)
+    arrivals = drawn.poisson(reached[-1], count)
+    at = np.searchsorted(reached, drawn.random(arrivals.sum()) * reached[-1], side="right")
+    hit = np.unique(np.repeat(np.arange(count), arrivals) * len(hazard) + np.minimum(at, len(hazard) - 1))
+    return np.divmod(hit, len(hazard))
 
 
 def clusters(events, cases, base, judged) -> tuple[np.ndarray, np.ndarray]:

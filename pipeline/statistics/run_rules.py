@@ -44,10 +44,10 @@ def about(values, middle) -> np.ndarray:
     return np.where(np.isnan(apart) | (np.abs(apart) < 1e-12), 0, np.sign(apart)).astype(int)
 
 
-def runs(signs, recent: int = RECENT) -> Runs:
+def runs(signs, recent=RECENT) -> Runs:
     """Longest run and crossings of signs (1, -1; 0 is dropped), held against what chance allows.
 
-    recent : last places in which a run that fired is `late`
+    recent : last places in which a run that fired is `late`: how many, or True at each of them
 
     Notes
     -----
@@ -64,17 +64,17 @@ def runs(signs, recent: int = RECENT) -> Runs:
     non-random variation in health care processes. PLoS ONE 2014;9:e113825.
     """
     signs = np.asarray(signs)
-    shape = signs.shape[:-1]
+    shape, places = signs.shape[:-1], signs.shape[-1]
+    late = recent if isinstance(recent, np.ndarray) else np.arange(places) >= places - recent
     last, current, longest, crossings, open_run = (np.zeros(shape, int) for _ in range(5))
-    for month in range(signs.shape[-1]):
+    for month in range(places):
         sign = signs[..., month]
         seen, same = sign != 0, sign == last
         crossings = crossings + (seen & ~same & (last != 0))
         current = np.where(seen, np.where(same, current + 1, 1), current)
         longest = np.maximum(longest, current)
         last = np.where(seen, sign, last)
-        if month >= signs.shape[-1] - recent:
-            open_run = np.maximum(open_run, np.where(seen, current, 0))
+        open_run = np.where(seen & late[..., month], np.maximum(open_run, current), open_run)
     useful = (signs != 0).sum(-1)
     most, fewest = run_limit(useful), crossing_limit(useful)
     enough = useful >= FEWEST_USEFUL

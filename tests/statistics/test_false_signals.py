@@ -87,10 +87,11 @@ def test_the_drawn_rare_events_are_judged_as_any_other(share, monkeypatch):
     cases = np.full(24, 50)
     one = chart(share(np.tile([1, 0], 12), cases))
     judged = []
-    for row in np.random.default_rng(rates.SEED).random((300, 1200)) < 12 / 1200:
-        events = row.reshape(24, 50).sum(1)
-        series = share(events, cases)
-        series.cases.has[:] = row.astype(int).tolist()
+    has = np.zeros((300, 1200), int)
+    has[rates._rare_events(one, None, 1200, np.random.default_rng(rates.SEED))] = 1
+    for row in has:
+        series = share(row.reshape(24, 50).sum(1), cases)
+        series.cases.has[:] = row.tolist()
         drawn = chart(series)
         judged.append(signals(drawn) if drawn.kind == "g" else None)
     as_g = [found for found in judged if found is not None]

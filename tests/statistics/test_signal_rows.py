@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom, fisher_exact, poisson
 
 from pipeline.statistics.charts import Cases, Series, chart, from_results
-from pipeline.statistics.gaps import clusters, gaps, judge_gaps
+from pipeline.statistics.gaps import clusters, draw_events, judge_gaps, judge_one
 from pipeline.statistics.phases import Change
 from pipeline.statistics.signals import signals, table
 
@@ -125,10 +125,43 @@ def test_rates_and_values_have_their_own_charts(values):
 
 
 def test_gaps_count_the_cases_between():
-    at, between, left = gaps(np.array([0, 0, 1, 1, 0, 1, 0, 0]), None)
-    assert (at.tolist(), between.tolist(), left) == ([2, 3, 5], [2, 0, 1], 2)
-    at, hours, left = gaps(np.array([0, 1, 0, 1, 0]), np.array([2.0, 1.0, 0.5, 3.0, 4.0]))
-    assert (hours.tolist(), left) == ([3.0, 3.5], 4.0)
+    found = judge_one(np.array([0, 0, 1, 1, 0, 1, 0, 0]), None, np.full(8, True))
+    assert (found.ends.tolist(), found.lengths.tolist()) == ([2, 3, 5, 7], [2, 0, 1, 2])
+    hours = judge_one(np.array([0, 1, 0, 1, 0]), np.array([2.0, 1.0, 0.5, 3.0, 4.0]), np.full(5, True))
+    assert hours.lengths.tolist() == [3.0, 3.5, 4.0]
+
+
+@pytest.mark.parametrize("weight", [None, "hours"])
+def test_many_series_are_judged_as_each_alone(weight):
+    drawn = np.random.default_rng(20260101)
+    has = drawn.random((200, 150)) < np.linspace(0, 0.2, 200)[:, None]
+    weight = None if weight is None else drawn.exponential(2.0, 150)
+    base = np.arange(150) < 60
+    together = judge_gaps(*np.nonzero(has), 200, weight, base)
+    for number, row in enumerate(has):
+        alone = judge_one(row, weight, base)
+        count = row.sum() + 1
+        assert np.isnan(together.lengths[number, :-count]).all()
+        assert not together.signs[number, :-count].any() and not together.side[number, :-count].any()
+        for name in ("ends", "lengths", "side", "signs"):
+            assert getattr(together, name)[number, -count:].tolist() == getattr(alone, name).tolist()
+        assert together.rate[number] == pytest.approx(alone.rate, nan_ok=True)
+
+
+@pytest.mark.parametrize("chance", [0.004, 0.05, 0.6])
+def test_drawn_events_fall_on_each_case_with_its_chance_and_by_itself(chance):
+    """20,000 series of 20 cases with chances from half to all of it: the mean of each case, the variance of the sum,
+    which independent cases alone give, and a neighbor's mean where a case has it. 4 standard errors."""
+    chances = chance * np.linspace(0.5, 1, 20)
+    row, at = draw_events(-np.log1p(-chances), 20_000, np.random.default_rng(20260101))
+    has = np.zeros((20_000, 20))
+    has[row, at] = 1
+    assert len(row) == has.sum()
+    assert np.abs((has.mean(0) - chances) / np.sqrt(chances * (1 - chances) / 20_000)).max() < 4
+    variance = (chances * (1 - chances)).sum()
+    assert has.sum(1).var() == pytest.approx(variance, rel=4 * np.sqrt(2 / 20_000 + 1 / (20_000 * variance)))
+    after = has[has[:, 9] == 1, 10]
+    assert after.mean() == pytest.approx(chances[10], abs=4 * np.sqrt(chances[10] / len(after)))
 
 
 def test_a_long_gap_is_beyond_the_limit_while_still_open(share):
@@ -143,7 +176,7 @@ def test_a_long_gap_is_beyond_the_limit_while_still_open(share):
 def test_an_open_gap_is_not_too_short_yet():
     """The last hour brought an event: a gap of 0 h so far, under the lower limit of a t chart."""
     has = np.array([0, 0, 1, 0, 0, 1, 0, 0, 1])
-    gap = judge_gaps(has, np.full(9, 1.5), np.full(9, True))
+    gap = judge_one(has, np.full(9, 1.5), np.full(9, True))
     assert gap.lengths[-1] == 0 < gap.limits.low
     assert (gap.side == 0).all() and gap.signs[-1] == 0
 
