@@ -77,10 +77,10 @@ def _is_local(text: str | None) -> bool:
 
 def _is_placeholder(moment: datetime, moments: list[tuple[str, datetime]]) -> bool:
     """A midnight on the day of other stages, hours before all of them."""
-    others = [other for _, other in moments if other != moment and other.date() == moment.date()]
-    if moment.time() != datetime.min.time() or not others:
+    if moment.time() != datetime.min.time():
         return False
-    return min(others) - moment >= timedelta(hours=float(words.evidence("clock_step_back_h")))
+    others = [other for _, other in moments if other != moment and other.date() == moment.date()]
+    return bool(others) and min(others) - moment >= timedelta(hours=float(words.evidence("clock_step_back_h")))
 
 
 def roll_readings(work: Work, name: str) -> None:

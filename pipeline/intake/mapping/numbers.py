@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from pipeline import schema
@@ -79,6 +80,7 @@ def _body(text: str) -> str | None:
     return re.sub(r"['’ ]|[eE].*", "", found["body"]) if found else None
 
 
+@lru_cache(maxsize=1 << 16)
 def parse(text: str, decimal: str = ".") -> Number | None:
     """A cell as a number; None if it is not one. decimal: the file's decimal sign, '.' or ','.
 

@@ -34,7 +34,9 @@ def tidy(text: str) -> str:
     >>> tidy("\\ufeffCase\\u00a0 ID ")
     'Case ID'
     """
-    return " ".join(unicodedata.normalize("NFKC", text.translate(UNSEEN)).split())
+    if not (text.isascii() and text.isprintable()):
+        text = unicodedata.normalize("NFKC", text.translate(UNSEEN))
+    return " ".join(text.split())
 
 
 def fold(text: str) -> str:
@@ -43,7 +45,10 @@ def fold(text: str) -> str:
     >>> fold(" Hündin "), fold("M/K")
     ('hundin', 'm/k')
     """
-    plain = unicodedata.normalize("NFKD", tidy(text).casefold())
+    tidied = tidy(text).casefold()
+    if tidied.isascii():
+        return tidied
+    plain = unicodedata.normalize("NFKD", tidied)
     return "".join(sign for sign in plain if not unicodedata.combining(sign))
 
 
