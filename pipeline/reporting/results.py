@@ -1,6 +1,7 @@
 """The numbers a page may print: rows of the results table, small counts withheld where the page is for sharing."""
 
-from dataclasses import dataclass, replace
+from itertools import starmap
+from typing import NamedTuple
 
 from pipeline.errors import UserFault
 from pipeline.reporting.display import month_name, month_number, month_text
@@ -9,8 +10,7 @@ FEWEST_SHOWN = 5
 """Counts below this stay out of a page made for sharing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One row of results; withheld: its counts are too small for a shared page."""
 
     measure: str
@@ -36,7 +36,7 @@ class Row:
 BY_MACHINE = ("absorbent_overdue", "rebreathing")
 """Measures that are followed by month for each machine too."""
 
-COLUMNS = list(Row.__dataclass_fields__)[:-1]
+COLUMNS = Row._fields[:-1]
 
 
 def no_results(of: str = "any month") -> UserFault:
@@ -69,13 +69,12 @@ class Results:
         rows = db.execute(
             f"""SELECT {", ".join(f'"{name}"' for name in COLUMNS)} FROM results
             WHERE period IN (?, ?, 'all') OR "by" = 'all'
-                OR ("by" = 'machine_id' AND measure IN (SELECT unnest(?))) ORDER BY ALL""",
+                OR ("by" = 'machine_id' AND measure IN (SELECT unnest(?)))
+            ORDER BY measure, period, "by", level""",
             [self.month, self.year, list(BY_MACHINE)],
         ).fetchall()
-        self.rows = {}
-        for values in rows:
-            row = Row(*values)
-            self.rows[row.measure, row.period, row.by, row.level] = row
+        found = starmap(Row, rows)
+        self.rows = {(row.measure, row.period, row.by, row.level): row for row in found}
         if share:
             self._withhold()
         self.levels_of: dict = {}
@@ -121,8 +120,7 @@ class Results:
 
 def hidden(row: Row) -> Row:
     """The row without any number a count could be worked out from."""
-    return replace(
-        row,
+    return row._replace(
         n=row.n if row.n >= FEWEST_SHOWN else None,
         numerator=None,
         denominator=None,

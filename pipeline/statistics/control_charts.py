@@ -99,7 +99,7 @@ def moving_range_limits(values, base) -> tuple[np.ndarray, float, float]:
 
 
 class GapLimits(NamedTuple):
-    """Quantiles of a gap: 0.00135, one half and 0.99865, in cases (g chart) or units of time (t chart), one a series."""
+    """Quantiles 0.00135, one half and 0.99865 of a gap, one a series, in cases (g chart) or units of time (t chart)."""
 
     low: np.ndarray
     middle: np.ndarray

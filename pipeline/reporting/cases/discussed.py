@@ -1,7 +1,7 @@
 """The page of the cases put forward for discussion: each drawn whole, on one file."""
 
 from pipeline.reporting.cases.chart import chart
-from pipeline.reporting.cases.record import read
+from pipeline.reporting.cases.record import read_all
 from pipeline.reporting.cases.words import CAPTION, charted, describe, detected, file_part, readings_table
 from pipeline.reporting.display import first_upper
 from pipeline.reporting.frame import Figure, Page, Section
@@ -14,9 +14,9 @@ def page(review: Review) -> Page | None:
     chosen = {} if review.share else foremost(put_forward(review))
     if not chosen:
         return None
-    sections = []
+    sections, records = [], read_all(review.db, review.settings, list(chosen))
     for case_id, why in chosen.items():
-        record, part = read(review.db, review.settings, case_id), file_part(case_id)
+        record, part = records[case_id], file_part(case_id)
         table = readings_table(record, f"case-{part}-readings", review.display)
         figure = Figure(
             f"case-{part}-figure", detected(record).rstrip("."), chart(record, review.display), table, CAPTION, "limits"

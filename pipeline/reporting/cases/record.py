@@ -58,24 +58,82 @@ class Record:
 
 def read(db, settings, case_id: str) -> Record:
     """The record of a case. Raises UserFault when no such case is loaded."""
-    case = _one(db, "SELECT * FROM stg_cases WHERE case_id = ?", case_id)
-    if case is None:
+    found = read_all(db, settings, [case_id])
+    if not found:
         raise UserFault(
             where="case",
             found="a case number that is not in the database",
             wanted="the clinic's own number of a loaded anesthetic",
             fix="check the number as it stands in the export, or load the export that holds it",
         )
-    window = _one(db, "SELECT * FROM case_windows WHERE case_id = ?", case_id) or {}
-    first = db.execute("SELECT min(taken_s) FROM vital_readings WHERE case_id = ?", [case_id]).fetchone()[0]
-    charted = [case[name] for name, _ in STAGES if case[name] is not None]
-    origin = window.get("start_s") or first or min(charted, default=0)
-    record = Record(case, window, int(origin), ZoneInfo(settings.zone))
-    for parameter, taken, value, reason in db.execute(
-        "SELECT parameter, taken_s, val, reason FROM vital_readings WHERE case_id = ? AND val IS NOT NULL "
-        "ORDER BY parameter, taken_s",
-        [case_id],
-    ).fetchall():
+    return found[case_id]
+
+
+def read_all(db, settings, case_ids: list[str]) -> dict[str, Record]:
+    """The records of these cases by number, those not loaded left out; one query a table."""
+    asked = dict(case_ids=list(case_ids))
+    zone, windows = ZoneInfo(settings.zone), _whole(db, "case_windows", asked)
+    readings = _by_case(db, READINGS, asked)
+    cold = dict(db.execute("SELECT species, max(below) FROM seed_temperature WHERE measure = 'hypothermia' "
+                           "GROUP BY species").fetchall())  # fmt: skip
+    parts = [(part, _by_case(db, sql, asked)) for part, sql in
+             ((_limits, LIMITS), (_episodes, EPISODES), (_doses, DOSES), (_events, EVENTS))]  # fmt: skip
+    records = {}
+    for case_id, case in _whole(db, "stg_cases", asked).items():
+        window, charted = windows.get(case_id, {}), [case[name] for name, _ in STAGES if case[name] is not None]
+        first = min((taken for _, taken, _, _ in readings.get(case_id, ())), default=None)
+        record = Record(case, window, int(window.get("start_s") or first or min(charted, default=0)), zone)
+        record.cold_below = cold.get(case["species"])
+        _readings(record, readings.get(case_id, ()))
+        for part, rows in parts:
+            part(record, rows.get(case_id, ()))
+        record.stages = sorted((record.minute(case[name]), said) for name, said in STAGES if case[name] is not None)
+        records[case_id] = record
+    return records
+
+
+OF_CASES = "case_id IN (SELECT unnest($case_ids))"
+READINGS = f"""
+    SELECT case_id, parameter, taken_s, val, reason FROM vital_readings
+    WHERE {OF_CASES} ORDER BY case_id, parameter, taken_s"""
+LIMITS = f"""
+    SELECT case_id, measure, parameter, above, below, at_most FROM case_limits WHERE {OF_CASES} ORDER BY ALL"""
+EPISODES = f"""
+    SELECT case_id, exposure_episodes.measure, exposure_episodes.parameter, from_s, beyond_s, worst_depth
+    FROM exposure_episodes
+    INNER JOIN case_exposures USING (case_id, measure, parameter)
+    CROSS JOIN (SELECT max(CASE WHEN name = 'min_readings' THEN val END) AS readings,
+        max(CASE WHEN name = 'sustain_min' THEN val END) AS minutes FROM seed_windows) AS asked
+    WHERE {OF_CASES} AND held_readings >= asked.readings AND beyond_s >= 60 * asked.minutes
+    ORDER BY case_id, from_s, measure"""
+DOSES = f"""
+    SELECT case_id, drug, kind, phase, route, given_s, stopped_s, amount, amount_unit FROM stg_drugs
+    WHERE {OF_CASES} ORDER BY case_id, given_s NULLS FIRST, drug, amount"""
+EVENTS = f"""
+    SELECT case_id, event, occurred_s, resolved_s, severity, action FROM stg_events
+    WHERE {OF_CASES} ORDER BY ALL"""
+
+
+def _whole(db, table: str, asked: dict) -> dict[str, dict]:
+    """The row of each case as a dict."""
+    found = db.execute(f"SELECT * FROM {table} WHERE {OF_CASES} ORDER BY case_id", asked)
+    names = [column[0] for column in found.description]
+    rows = (dict(zip(names, row, strict=True)) for row in found.fetchall())
+    return {row["case_id"]: row for row in rows}
+
+
+def _by_case(db, sql: str, asked: dict) -> dict[str, list[tuple]]:
+    """The rows of each case, less its number, which is the first column."""
+    found: dict[str, list[tuple]] = {}
+    for case_id, *row in db.execute(sql, asked).fetchall():
+        found.setdefault(case_id, []).append(row)
+    return found
+
+
+def _readings(record: Record, rows) -> None:
+    for parameter, taken, value, reason in rows:
+        if value is None:
+            continue
         if reason is None:
             times, values = record.readings.setdefault(parameter, ([], []))
         else:
@@ -83,70 +141,33 @@ def read(db, settings, case_id: str) -> Record:
             reasons.append(reason)
         times.append(record.minute(taken))
         values.append(value)
-    record.cold_below = db.execute(
-        "SELECT max(below) FROM seed_temperature WHERE measure = 'hypothermia' AND species = ?", [case["species"]]
-    ).fetchone()[0]
-    _limits(db, record, case_id)
-    _doses(db, record, case_id)
-    for event, at, resolved, severity, action in db.execute(
-        "SELECT event, occurred_s, resolved_s, severity, action FROM stg_events WHERE case_id = ? ORDER BY ALL",
-        [case_id],
-    ).fetchall():
-        record.events.append({
-            "event": event, "severity": severity, "action": action,
-            "minute": None if at is None else record.minute(at),
-            "until": None if resolved is None else record.minute(resolved),
+
+
+def _limits(record: Record, rows) -> None:
+    record.limits = {(parameter, measure): limit for measure, parameter, *limit in rows}
+
+
+def _episodes(record: Record, rows) -> None:
+    for measure, parameter, start, length, worst in rows:
+        record.episodes.append({
+            "measure": measure, "parameter": parameter, "start": record.minute(start),
+            "end": record.minute(start + length), "minutes": length / 60, "worst": worst,
         })  # fmt: skip
-    record.stages = sorted((record.minute(case[name]), said) for name, said in STAGES if case[name] is not None)
-    return record
 
 
-def _one(db, sql: str, case_id: str) -> dict | None:
-    found = db.execute(sql, [case_id])
-    names = [column[0] for column in found.description]
-    row = found.fetchone()
-    return None if row is None else dict(zip(names, row, strict=True))
-
-
-def _limits(db, record: Record, case_id: str) -> None:
-    for measure, parameter, above, below, at_most in db.execute(
-        "SELECT measure, parameter, above, below, at_most FROM case_limits WHERE case_id = ? ORDER BY ALL", [case_id]
-    ).fetchall():
-        record.limits[parameter, measure] = (above, below, at_most)
-    for measure, parameter, start, length, worst in db.execute(
-        """SELECT exposure_episodes.measure, exposure_episodes.parameter, from_s, beyond_s, worst_depth
-        FROM exposure_episodes
-        INNER JOIN case_exposures
-            ON case_exposures.case_id = exposure_episodes.case_id
-            AND case_exposures.measure = exposure_episodes.measure
-            AND case_exposures.parameter = exposure_episodes.parameter
-        CROSS JOIN (SELECT max(CASE WHEN name = 'min_readings' THEN val END) AS readings,
-            max(CASE WHEN name = 'sustain_min' THEN val END) AS minutes FROM seed_windows) AS asked
-        WHERE exposure_episodes.case_id = ? AND held_readings >= asked.readings AND beyond_s >= 60 * asked.minutes
-        ORDER BY from_s, measure""",
-        [case_id],
-    ).fetchall():
-        record.episodes.append(
-            {
-                "measure": measure,
-                "parameter": parameter,
-                "start": record.minute(start),
-                "end": record.minute(start + length),
-                "minutes": length / 60,
-                "worst": worst,
-            }
-        )
-
-
-def _doses(db, record: Record, case_id: str) -> None:
-    rows = db.execute(
-        """SELECT drug, kind, phase, route, given_s, stopped_s, amount, amount_unit FROM stg_drugs
-        WHERE case_id = ? ORDER BY given_s NULLS FIRST, drug, amount""",
-        [case_id],
-    ).fetchall()
+def _doses(record: Record, rows) -> None:
     for drug, kind, phase, route, given, stopped, amount, unit in rows:
         record.doses.append({
             "drug": words(drug), "kind": kind, "phase": phase, "route": route, "amount": amount, "unit": unit,
             "minute": None if given is None else record.minute(given),
             "until": None if stopped is None or given is None else record.minute(stopped),
+        })  # fmt: skip
+
+
+def _events(record: Record, rows) -> None:
+    for event, at, resolved, severity, action in rows:
+        record.events.append({
+            "event": event, "severity": severity, "action": action,
+            "minute": None if at is None else record.minute(at),
+            "until": None if resolved is None else record.minute(resolved),
         })  # fmt: skip

@@ -1,7 +1,7 @@
 """Cases to discuss, chosen by stated rules, each with its chart."""
 
 from pipeline.reporting.cases.chart import chart
-from pipeline.reporting.cases.record import read
+from pipeline.reporting.cases.record import Record, read_all
 from pipeline.reporting.cases.words import charted, describe, detected, file_part, readings_table
 from pipeline.reporting.display import first_upper, month_number
 from pipeline.reporting.frame import Cell, Column, Figure, Fold, Grid, Section, Table
@@ -18,7 +18,9 @@ def section(review: Review) -> Section:
     stated = rules(review, found, chosen)
     items: list = [stated if review.share or not chosen else Fold("The rules, and how many cases met each", [stated])]
     if chosen and not review.share:
-        items = [listed(review, chosen), Grid([drawn(review, case_id, why) for case_id, why in chosen.items()]), *items]
+        records = read_all(review.db, review.settings, list(chosen))
+        figures = [drawn(review, case_id, why, records[case_id]) for case_id, why in chosen.items()]
+        items = [listed(review, chosen, records), Grid(figures), *items]
     return Section("discuss", "Cases to discuss", "Which patients do we talk about, and by which rule?", items)
 
 
@@ -73,10 +75,10 @@ def rules(review: Review, found: list[dict], chosen: dict) -> Table:
     )
 
 
-def listed(review: Review, chosen: dict[str, list[str]]) -> Table:
+def listed(review: Review, chosen: dict[str, list[str]], records: dict[str, Record]) -> Table:
     cells = []
     for case_id, why in chosen.items():
-        record = read(review.db, review.settings, case_id)
+        record = records[case_id]
         cells.append([Cell(case_id, case_id, f"cases.html#case-{file_part(case_id)}"), record.window.get("start_day"),
                       describe(record, review.display), "; ".join(why)])  # fmt: skip
     return Table(
@@ -87,9 +89,8 @@ def listed(review: Review, chosen: dict[str, list[str]]) -> Table:
     )
 
 
-def drawn(review: Review, case_id: str, why: list[str]) -> Figure:
+def drawn(review: Review, case_id: str, why: list[str], record: Record) -> Figure:
     """The case as a small chart; the page of cases draws it whole."""
-    record = read(review.db, review.settings, case_id)
     number = file_part(case_id)
     table = readings_table(record, f"discuss-{number}-table", review.display)
     return Figure(
