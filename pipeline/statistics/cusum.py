@@ -97,10 +97,10 @@ def risk_adjusted(
     sums = _from_zero(scores(happened, risk, odds_ratio))
     drawn = np.random.default_rng(seed)
     highest, running = np.zeros(4000), np.zeros(4000)
-    for chance in risk:
-        step = scores(drawn.random(4000) < chance, np.full(4000, chance), odds_ratio)
-        running = np.maximum(0, running + step)
-        highest = np.maximum(highest, running)
+    for chance, spared in zip(risk, scores(np.zeros(len(risk)), risk, odds_ratio), strict=True):
+        running += np.where(drawn.random(4000) < chance, spared + np.log(odds_ratio), spared)
+        np.maximum(running, 0, out=running)
+        np.maximum(highest, running, out=highest)
     limit = float(np.quantile(highest, 1 - false_alarm, method="higher"))
     return RiskAdjusted(sums, limit, _first_over(sums, limit))
 

@@ -110,9 +110,16 @@ def clusters(events, cases, base, judged) -> tuple[np.ndarray, np.ndarray]:
         ends = np.arange(1, len(after) + 1)
         sums.append(running[..., ends] - running[..., np.maximum(ends - RECENT, 0)])
     (having, size), (before, base_size) = sums, (part[..., base].sum(-1)[..., None] for part in (events, cases))
+    # Simulated series hold the same few counts over and over: each combination is worked out once.
+    window = np.arange(len(after))
+    combined = (window * (having.max() + 1) + having) * (before.max() + 1) + before
+    _, first, where = np.unique(combined, return_index=True, return_inverse=True)
+    having, before, size = (np.broadcast_to(part, combined.shape).ravel()[first] for part in (having, before, size))
     if (cases == np.floor(cases)).all() and (events <= cases).all():
-        return after, hypergeom.sf(having - 1, size + base_size, having + before, size)
-    return after, binom.sf(having - 1, having + before, size / (size + base_size))
+        tails = hypergeom.sf(having - 1, size + base_size, having + before, size)
+    else:
+        tails = binom.sf(having - 1, having + before, size / (size + base_size))
+    return after, tails[where].reshape(combined.shape)
 
 
 def inverted(events, cases, base) -> bool:

@@ -51,7 +51,10 @@ def reference(counts: pd.DataFrame) -> Reference:
         rows a cell. A published table that does not tell species or emergency apart leaves them missing and
         serves by its ASA classes.
     """
-    rows = _keyed(counts)
+    return _reference(_keyed(counts))
+
+
+def _reference(rows: list[tuple[tuple, float, float]]) -> Reference:
     levels = []
     for columns in MERGES:
         cells: dict[tuple, tuple[float, float]] = {}
@@ -60,6 +63,7 @@ def reference(counts: pd.DataFrame) -> Reference:
             before = cells.get(key, (0.0, 0.0))
             cells[key] = (before[0] + events, before[1] + cases)
         levels.append(cells)
+        rows = [(key, *counted) for key, counted in cells.items()]
     return Reference(tuple(levels))
 
 
@@ -75,8 +79,12 @@ def expected(judged: pd.DataFrame, against: Reference) -> np.ndarray:
 
     Source: Breslow NE, Day NE. Statistical methods in cancer research, vol. II. IARC 1987, section 2.3.
     """
-    found = [(against.cell_for(mix), cases) for mix, _, cases in _keyed(judged.assign(events=0))]
-    return np.array([np.nan if cell is None else cases * cell[1] / cell[2] for cell, cases in found], float)
+    return np.array([_expected(mix, cases, against) for mix, _, cases in _keyed(judged.assign(events=0))], float)
+
+
+def _expected(mix: tuple, cases: float, against: Reference) -> float:
+    cell = against.cell_for(mix)
+    return np.nan if cell is None else cases * cell[1] / cell[2]
 
 
 def merged(judged: pd.DataFrame, against: Reference) -> dict[str, float]:
@@ -101,18 +109,21 @@ def by_month(counts: pd.DataFrame, complete: list[str]) -> pd.DataFrame:
     O/E is the sum of observed over the sum of expected of its months: all levels share one reference, so each
     is held against the whole clinic's past.
     """
-    counts = counts if "level" in counts else counts.assign(level="all")
+    complete = sorted(complete)
+    keyed, levels = _keyed(counts), counts["level"] if "level" in counts else ["all"] * len(counts)
+    by_month: dict[str, list] = {month: [] for month in complete}
+    for month, level, row in zip(counts["month"], levels, keyed, strict=True):
+        if month in by_month:
+            by_month[month].append((level, *row))
     rows = []
-    for month in sorted(complete):
+    for month in complete:
         before = reference_months(complete, month)
-        judged = counts[counts["month"] == month]
-        if not before or judged.empty:
+        if not before:
             continue
-        hoped = expected(judged, reference(counts[counts["month"].isin(before)]))
-        rows.append(judged.assign(expected=hoped)[["month", "level", "cases", "events", "expected"]])
-    if not rows:
-        return pd.DataFrame(columns=["month", "level", "cases", "observed", "expected"])
-    found = pd.concat(rows).rename(columns={"events": "observed"})
+        against = _reference([row for one in before for _, *row in by_month[one]])
+        rows += [(month, level, cases, events, _expected(mix, cases, against))
+                 for level, mix, events, cases in by_month[month]]  # fmt: skip
+    found = pd.DataFrame(rows, columns=["month", "level", "cases", "observed", "expected"])
     return found.groupby(["month", "level"], as_index=False)[["cases", "observed", "expected"]].sum(min_count=1)
 
 
