@@ -33,11 +33,16 @@ def rounds_of(
     month: str | None = None,
     share: bool = False,
     progress: Progress | None = None,
+    second=None,
 ) -> Outcome:
-    """From the exports in a clinic folder to its pages. Raises UserFault for what a clinic can mend."""
-    from pipeline import checks, intake, measures, models, reporting, stock, training
+    """From the exports in a clinic folder to its pages. Raises UserFault for what a clinic can mend.
 
-    progress = progress or Silent()
+    second: a second process for what needs no open database (pipeline.beside); without one all is done here.
+    """
+    from pipeline import checks, intake, measures, models, reporting, stock, training
+    from pipeline.beside import Here
+
+    progress, second = progress or Silent(), second or Here()
     chosen = settings.read(clinic / settings.FILE)
     done = Outcome()
 
@@ -46,14 +51,17 @@ def rounds_of(
             done.receipt = intake.load(db, chosen, clinic, paths, progress)
 
         models.prepare(db, chosen)
-        done.verdicts = checks.run(db, chosen, progress)
+        done.verdicts = checks.run(db, chosen, progress, second)
 
         models.build(db, chosen, progress)
         done.month = measures.compute(db, chosen, month, progress)
         stock.compute(db, chosen, done.month, progress)
         training.compute(db, chosen, progress)
 
-        done.pages = reporting.write(db, chosen, clinic, list(reports), done.month, share)
+    progress.step("writing the pages")
+    done.pages = reporting.write_beside(
+        clinic / database.FILE, chosen, clinic, list(reports), done.month, share, second
+    )
 
     progress.finish()
     return done

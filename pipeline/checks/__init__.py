@@ -10,34 +10,42 @@ rows. Great Expectations judges each count, and counts the rows of small tables 
 import time
 from datetime import UTC, datetime
 
+from pipeline.beside import Here
 from pipeline.checks.verdicts import Outcome, Verdicts
 
 
-def run(db, settings, progress=None) -> Verdicts:
-    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record."""
+def run(db, settings, progress=None, second=None) -> Verdicts:
+    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record.
+
+    second: where Great Expectations runs (pipeline.beside); here, unless one is given.
+    """
     from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
     from pipeline.progress import Silent
 
-    progress = progress or Silent()
+    progress, second = progress or Silent(), second or Here()
     began, ran_at = time.perf_counter(), datetime.now(UTC).replace(tzinfo=None, microsecond=0)
     rules = list(catalogue.rules())
     progress.step("preparing the checks")
     inputs.prepare(db, settings)
     store.begin(db, rules)
     bounds = conditions.load_bounds(db)
+    again = []
+    for table in native.TABLES:
+        if (frame := native.frame(db, table)) is not None:
+            asked = [rule for rule in rules if rule.table == table and rule.within_row]
+            again.append(second.submit(native.failed_in, frame, asked, bounds))
     counts = counting.count(db, rules, bounds, settings.privacy.people_on_pages, progress)
     counted_by = {rule.id: "sql" for rule in rules}
-    for table in native.TABLES:
-        progress.step(f"counting {table} once more")
-        asked = [rule for rule in rules if rule.table == table and rule.within_row]
-        for rule_id, failed in native.failed(db, table, asked, bounds).items():
-            compare(counts[rule_id], failed)
-            counted_by[rule_id] = "sql and great expectations"
     progress.step("listing what failed")
     store.write_failures(db)
     completeness.write(db, rules, settings.privacy.people_on_pages)
+    progress.step("counting the small tables once more")
+    for counted in again:
+        for rule_id, failed in counted.result().items():
+            compare(counts[rule_id], failed)
+            counted_by[rule_id] = "sql and great expectations"
     progress.step("judging the rules")
-    passed = judge.judge(rules, counts)
+    passed = second.submit(judge.judge, rules, counts).result()
     outcomes = [outcome(rule, counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in rules]
     run_id = store.write_outcomes(db, outcomes, ran_at, time.perf_counter() - began)
     return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))

@@ -81,6 +81,11 @@ def faulty(result: dict) -> bool:
     return any(fault.get("raised_exception") for fault in (faults, *faults.values()) if isinstance(fault, dict))
 
 
+def ready() -> None:
+    """Imports Great Expectations, so that a judgement need not wait for it."""
+    rule_within_tolerance()
+
+
 @cache
 def quiet_context():
     """Great Expectations and its context in memory, silent."""

@@ -20,17 +20,13 @@ MOST_ROWS = 20_000
 PAIR = re.compile(r"(\w+) < (\w+)")
 
 
-def failed(db, table: str, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int | None]:
-    """Failing rows of each rule that Great Expectations has an expectation for, counted by it.
-
-    Empty for a table without rows, or too large for a data frame.
-    """
+def frame(db, table: str):
+    """A table as an Arrow-typed data frame; None for one without rows, or too large for a data frame."""
     ((rows,),) = db.execute(f"SELECT count(*) FROM {table}").fetchall()
     if not 0 < rows <= MOST_ROWS:
-        return {}
+        return None
     columns = ", ".join(f'"{name}"' for name, _ in schema.stored_columns(schema.TABLES[table]))
-    frame = db.sql(f"SELECT {columns} FROM {table}").to_arrow_table().to_pandas(types_mapper=arrow_type)
-    return failed_in(frame, rules, bounds)
+    return db.sql(f"SELECT {columns} FROM {table}").to_arrow_table().to_pandas(types_mapper=arrow_type)
 
 
 def arrow_type(kind):
@@ -40,8 +36,11 @@ def arrow_type(kind):
 
 
 def failed_in(frame, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int | None]:
-    """The same over a frame with the table's columns; readings need the animal's species and agent beside them.
-    None for a rule that Great Expectations could not run."""
+    """Failing rows of each rule that Great Expectations has an expectation for, counted by it.
+
+    frame: with the table's columns; readings need the animal's species and agent beside them. None for a rule that
+    Great Expectations could not run.
+    """
     asked = [expectation for rule in rules for expectation in expectations(rule, bounds)]
     counts: dict[str, int | None] = {}
     for result in validate(frame, asked) if asked else []:

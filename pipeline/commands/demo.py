@@ -16,6 +16,7 @@ def add(commands):
 
 
 def run(asked) -> int:
+    from pipeline.beside import beside
     from pipeline.progress import Progress
     from pipeline.run import rounds_of
     from pipeline.simulate import write_clinic
@@ -24,7 +25,8 @@ def run(asked) -> int:
     progress = Progress()
     progress.step("inventing a clinic and two years of its records")
     write_clinic(asked.folder)
-    outcome = rounds_of(asked.folder, progress=progress)
+    with beside() as second:
+        outcome = rounds_of(asked.folder, progress=progress, second=second)
     tell(outcome)
     answer(asked, **parts_of(outcome))
     say("Everybody and everything in these pages is invented.")

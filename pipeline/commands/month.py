@@ -16,10 +16,12 @@ def add(commands):
 
 
 def run(asked) -> int:
+    from pipeline.beside import beside
     from pipeline.progress import Progress
     from pipeline.run import rounds_of
 
-    outcome = rounds_of(asked.clinic, month=asked.month, share=asked.share, progress=Progress())
+    with beside() as second:
+        outcome = rounds_of(asked.clinic, month=asked.month, share=asked.share, progress=Progress(), second=second)
     tell(outcome)
     answer(asked, **parts_of(outcome))
     return exit_of(outcome, asked.strict)

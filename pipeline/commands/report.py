@@ -20,13 +20,16 @@ def add(commands):
 
 
 def run(asked) -> int:
+    from pipeline.beside import beside
     from pipeline.progress import Progress
     from pipeline.run import REPORTS, rounds_of
 
     names = (asked.name,) if asked.name else REPORTS
-    outcome = rounds_of(
-        asked.clinic, load=False, reports=names, month=asked.month, share=asked.share, progress=Progress()
-    )
+    with beside() as second:
+        outcome = rounds_of(
+            asked.clinic, load=False, reports=names, month=asked.month, share=asked.share, progress=Progress(),
+            second=second,
+        )  # fmt: skip
     if asked.pdf:
         from pipeline.reporting.pdf import print_pages
 

@@ -2,6 +2,6 @@
 
 from pipeline.reporting.cases.page import case_page
 from pipeline.reporting.summary import summary_text
-from pipeline.reporting.write import write
+from pipeline.reporting.write import write, write_beside
 
-__all__ = ["case_page", "summary_text", "write"]
+__all__ = ["case_page", "summary_text", "write", "write_beside"]

@@ -1,6 +1,6 @@
 """What the sections of the quality report share: the numbers, the units, the words for periods."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.reporting.display import Display, first_upper, month_name, words
@@ -16,7 +16,7 @@ FEW = f"fewer than {FEWEST_SHOWN}"
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """One month under review. share: the page leaves the clinic."""
+    """One month under review. share: the page leaves the clinic; to_keep: tables found on the way, for the database."""
 
     db: object
     settings: object
@@ -24,6 +24,7 @@ class Review:
     results: Results
     display: Display
     share: bool = False
+    to_keep: dict = field(default_factory=dict)
 
     @property
     def month(self) -> str:

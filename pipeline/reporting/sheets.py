@@ -46,8 +46,17 @@ def flat(table, display) -> tuple[list[str], list[list]]:
                 out.append(display.kg(value))
             else:
                 out.append(value)
-        rows.append(out)
+        rows.append([steady(value) for value in out])
     return headings, rows
+
+
+def steady(value):
+    """A number to twelve digits: sums in another order differ beyond them, and equal input gives equal bytes.
+
+    >>> steady(0.1 + 0.2), steady(80.70788043478261), steady(12), steady(None)
+    (0.3, 80.7078804348, 12, None)
+    """
+    return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
 def csv_text(table, display) -> str:

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from pipeline.database import connect
 from pipeline.errors import UserFault
 from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
@@ -13,6 +14,8 @@ from pipeline.reporting.review import Review
 FOLDER = "reports"
 SHARED = "shared"
 NAMES = ("quality", "stock", "training", "records")
+APART = ("stock", "training")
+"""About half of the work of all pages."""
 
 
 def write(db, settings, clinic: Path, names: list[str] | None = None, month: str | None = None,
@@ -24,18 +27,61 @@ def write(db, settings, clinic: Path, names: list[str] | None = None, month: str
     beside them holds more than it may. Returns the paths written, the index first.
     Raises UserFault for a page we do not know or a month without results.
     """
+    review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+    written = _each(review, _known(names))
+    _store(db, review)
+    return [_index(review), *written]
+
+
+def write_beside(path: Path, settings, clinic: Path, names: list[str], month: str | None, share: bool,
+                 second) -> list[Path]:  # fmt: skip
+    """The same from a database file that no process has open, with the pages of APART written in a second process
+    (pipeline.beside) meanwhile."""
+    there = [name for name in _known(names) if name in APART]
+    apart = second.submit(_apart, path, settings, clinic, there, month, share) if there else None
+    with connect(path, read_only=True) as db:
+        review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+        written = _each(review, [name for name in names if name not in there])
+        written += apart.result() if apart else []
+        index = _index(review)
+    with connect(path) as db:
+        _store(db, review)
+    return [index, *written]
+
+
+def _apart(path: Path, settings, clinic: Path, names: list[str], month: str | None, share: bool) -> list[Path]:
+    with connect(path, read_only=True) as db:
+        return _each(Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share), names)
+
+
+def _known(names: list[str] | None) -> list[str]:
     for name in names or ():
         if name not in NAMES:
             raise UserFault(where="report", found=f"a page called {name}", wanted="one of " + ", ".join(NAMES),
                             fix="give one of these names, or none for all pages")  # fmt: skip
-    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
-    review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
-    written = []
-    for name in names or NAMES:
-        written += WRITERS[name](review, folder)
-    index = folder / "index.html"
-    sheets.replace(index, render_page(index_page(review, folder), settings).encode("utf-8"))
-    return [index, *written]
+    return names or list(NAMES)
+
+
+def _folder(review: Review) -> Path:
+    return review.clinic / FOLDER / SHARED if review.share else review.clinic / FOLDER
+
+
+def _each(review: Review, names: list[str]) -> list[Path]:
+    return [path for name in names for path in WRITERS[name](review, _folder(review))]
+
+
+def _index(review: Review) -> Path:
+    index = _folder(review) / "index.html"
+    sheets.replace(index, render_page(index_page(review, _folder(review)), review.settings).encode("utf-8"))
+    return index
+
+
+def _store(db, review: Review) -> None:
+    """Keeps what the pages found, under the report month."""
+    for name, found in review.to_keep.items():
+        db.register("found", found)
+        db.execute(f"CREATE OR REPLACE TABLE {name} AS SELECT '{review.results.month}' AS report_month, * FROM found")
+        db.unregister("found")
 
 
 def quality(review: Review, folder: Path) -> list[Path]:

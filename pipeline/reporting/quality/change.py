@@ -3,11 +3,14 @@
 import math
 import re
 from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
 
 from pipeline.figures.control import control
 from pipeline.reporting.display import first_upper, listing, month_name, month_number, month_text, slug, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
-from pipeline.reporting.queries import rows
+from pipeline.reporting.queries import frame
 from pipeline.reporting.results import BY_MACHINE, FEWEST_SHOWN
 from pipeline.reporting.review import SHOWN_MONTHS, Review
 
@@ -48,18 +51,16 @@ def watch(review: Review) -> Watch:
 
 
 def keep(review: Review, watch: Watch) -> None:
-    """Writes the table `signals`: what fired, where, since when, how strong, what to look at, in words."""
+    """The table `signals`: what fired, where, since when, how strong, what to look at, in words."""
     from pipeline.statistics.signals import table
 
-    found = [signal for one in watch.charts for signal in one.signals]
-    written = table(found, lambda signal: f"{first_upper(words(signal.measure))}: {signal_words(review, signal)}")
-    review.db.register("new_signals", written)
-    review.db.execute(f"""
-        CREATE OR REPLACE TABLE signals AS
-        SELECT '{review.results.month}' AS report_month, * FROM new_signals
-        ORDER BY strength, measure, "by", level, rule
-    """)
-    review.db.unregister("new_signals")
+    found = sorted(
+        (signal for one in watch.charts for signal in one.signals),
+        key=lambda signal: (signal.strength, signal.measure, signal.by, signal.level, signal.rule),
+    )
+    review.to_keep["signals"] = table(
+        found, lambda signal: f"{first_upper(words(signal.measure))}: {signal_words(review, signal)}"
+    )
 
 
 def judged(review: Review) -> list[Watched]:
@@ -73,9 +74,9 @@ def judged(review: Review) -> list[Watched]:
         wanted += [(measure, "share", "machine_id", row.level)
                    for row in review.results.levels(measure, review.results.year, "machine_id")
                    if row.level != "not recorded"]  # fmt: skip
-    found = []
+    found, order = [], cache(lambda measure: in_order(review, measure))
     for measure, kind, by, level in wanted:
-        one = series(review, measure, kind, by, level)
+        one = series(review, measure, kind, by, level, order)
         if one is None:
             continue
         made = chart(one, changes)
@@ -84,20 +85,35 @@ def judged(review: Review) -> list[Watched]:
     return found
 
 
-def series(review: Review, measure: str, kind: str, by: str, level: str):
+def in_order(review: Review, measure: str):
+    """The cases of a measure in time order, a row each, with the month as results writes it."""
+    found = frame(review.db, "case_order", measure=measure, first=month_number(judged_months(review)[0]),
+                  last=month_number(judged_months(review)[-1]))  # fmt: skip
+    numbers, place = np.unique(found["month_no"], return_inverse=True)
+    return found.assign(month=np.array([month_text(number) for number in numbers], dtype=object)[place])
+
+
+def judged_months(review: Review) -> list[str]:
+    """The months that a chart holds: the last ones up to the month under review, and what came after it in part."""
+    until = [month for month in review.results.months if month <= review.results.month]
+    return until[-SHOWN_MONTHS:] + [row.period for row in review.results.series("complication")
+                                    if row.partial and row.period > review.results.month]  # fmt: skip
+
+
+def series(review: Review, measure: str, kind: str, by: str, level: str, order):
+    """The months of a measure; order: measure -> its cases in time order, which a chart of rare events needs."""
     from pipeline.statistics.charts import Cases, Series
 
-    months = [
-        row for row in review.results.series(measure, by, level) if row.period <= review.results.month or row.partial
-    ]
+    first, last = judged_months(review)[0], review.results.month
+    months = [row for row in review.results.series(measure, by, level)
+              if row.period >= first and (row.period <= last or row.partial)]  # fmt: skip
     if len([row for row in months if row.denominator]) < 2:
         return None
-    order = None
+    cases = None
     if kind == "share" and not review.share:
-        found = rows(review.db, "case_order", measure=measure, first=month_number(months[0].period),
-                     last=month_number(months[-1].period))  # fmt: skip
-        found = [row for row in found if by == "all" or row[by] == level]
-        order = Cases([month_text(row["month_no"]) for row in found], [row["has"] for row in found])
+        found = order(measure)
+        found = found if by == "all" else found[found[by] == level]
+        cases = Cases(found["month"].tolist(), found["has"].tolist())
     return Series(
         measure,
         kind,
@@ -109,7 +125,7 @@ def series(review: Review, measure: str, kind: str, by: str, level: str):
         by,
         level,
         months[0].unit,
-        order,
+        cases,
     )
 
 
@@ -162,12 +178,9 @@ def figure(review: Review, one: Watched) -> Figure:
         base = (chart.labels.index(chart.spans[0].base[0]), chart.labels.index(chart.spans[0].base[-1]))
     labels = [month_name(label, short=True) for label in chart.labels] if gaps else None
     caption, out = chart.why, len(points) - SHOWN_MONTHS
-    if out > 0:
-        points, labels = points[out:], labels and labels[out:]
-        changes = {place - out: said for place, said in changes.items() if place >= out}
-        base = (max(base[0] - out, 0), base[1] - out) if base and base[1] >= out else None
-        caption += f" The last {len(points)} of {len(points) + out} points"
-        caption += f"; limits from {listing_of(chart.spans[-1].base)}." if chart.spans else "."
+    if gaps and out > 0:
+        points, labels = points[out:], labels[out:]
+        caption += f" The last {len(points)} of {len(points) + out} gaps; limits from {listing_of(chart.spans[-1].base)}."
     drawing = control(points, title, share=one.share, changes=changes, labels=labels, baseline=base)
     kind = "share" if one.share else "number"
     table = Table(f"{id}-table", f"{one.label} by month", [

@@ -1,0 +1,58 @@
+"""A second process for work that needs no open database, such as slow imports while the first one loads.
+
+On one core, or where no process can be started, the same work is done at once, here.
+"""
+
+import os
+from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+
+
+class Here:
+    """Does the work when it is handed over."""
+
+    def submit(self, work: Callable, *given) -> Future:
+        """work(*given), done; its result or its error is the future's."""
+        done: Future = Future()
+        try:
+            done.set_result(work(*given))
+        except Exception as fault:  # noqa: BLE001  the future hands it on to whoever asks for the result
+            done.set_exception(fault)
+        return done
+
+
+@contextmanager
+def beside():
+    """Something with submit(work, *given) -> Future: a second process, or Here. work: a function of a module.
+
+    For commands: the new process imports the program's main module again, so that must do nothing on import.
+    """
+    if cores() < 2:
+        yield Here()
+        return
+    try:
+        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+        pool.submit(ready)
+    except OSError:
+        yield Here()
+        return
+    try:
+        yield pool
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def cores() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def ready() -> None:
+    """Imports what the work will ask for, in the order in which it will."""
+    from pipeline.checks import judge
+
+    judge.ready()
+    from pipeline.stock import pages  # noqa: F401
+    from pipeline.training import pages as sheets  # noqa: F401
