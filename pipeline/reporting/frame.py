@@ -144,7 +144,7 @@ def render_page(page: Page, settings, db=None) -> str:
     drawings = [item for item in walk(page.sections) if isinstance(item, Figure)]
     scripts = ([library()] if drawings else []) + [static("report.js")]
     return (
-        environment(display)
+        environment(settings.display)
         .get_template("page.html.j2")
         .render(
             page=page,
@@ -177,11 +177,14 @@ def digest(text: str) -> str:
     return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
 
 
-def environment(display: Display):
-    """Jinja with escaping always on; an undefined name is an error."""
+@cache
+def environment(given):
+    """Jinja with escaping always on; an undefined name is an error. given: [display] of clinic.toml, for each of which
+    the templates are compiled once."""
     import jinja2
     from markupsafe import Markup
 
+    display = Display(given)
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(folder("reports") / "templates", encoding="utf-8"),
         autoescape=True,

@@ -5,6 +5,7 @@ seed tables whose rows stand under it, as they are in the database (that is, aft
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 from pipeline.reporting.display import Display, words
 from pipeline.shipped import folder
@@ -26,6 +27,13 @@ def method_pages(names: list[str], settings, db, display: Display) -> list[Metho
 
 
 def _method(name: str, db) -> Method:
+    title, html, seeds = _written_page(name)
+    return Method(name, title, html, seed_tables(db, seeds, name) if db else [])
+
+
+@cache
+def _written_page(name: str) -> tuple[str, str, list[str]]:
+    """Title, HTML and seed tables of a method page."""
     import mistune
 
     text = (folder("reports") / "methods" / f"{name}.md").read_text(encoding="utf-8")
@@ -35,7 +43,7 @@ def _method(name: str, db) -> Method:
         line, _, rest = rest.partition("\n")
         seeds = [seed.strip() for seed in line.removeprefix("seeds:").split(",")]
     html = mistune.create_markdown(escape=True, plugins=["table"])(rest)
-    return Method(name, title.removeprefix("# ").strip(), html, seed_tables(db, seeds, name) if db else [])
+    return title.removeprefix("# ").strip(), html, seeds
 
 
 def seed_tables(db, names: list[str], method: str) -> list:

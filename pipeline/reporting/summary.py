@@ -54,7 +54,7 @@ def sentences(page: Page) -> list[str]:
 def write(page: Page, review: Review, folder: Path) -> Path:
     """quality_summary.html: under 100 KB, no script, nothing outside."""
     html = (
-        environment(review.display)
+        environment(review.settings.display)
         .get_template("summary.html.j2")
         .render(page=page, sentences=sentences(page), tables=tables(review), caution=CAUTION)
     )

@@ -176,15 +176,16 @@ def test_unknown_numbers_are_gaps_not_zeros():
 
 
 @pytest.mark.parametrize(
-    "library, home", [("plotly", "figures"), ("jinja2", "reporting"), ("great_expectations", "checks")]
+    "library, homes", [("plotly", set()), ("jinja2", {"reporting"}), ("great_expectations", {"checks"})]
 )
-def test_a_library_is_imported_in_one_folder_only(library, home):
+def test_a_library_is_imported_in_one_folder_only(library, homes):
+    """plotly in none: figures are plain JSON, which the tests hold against it."""
     asks = re.compile(rf"^\s*(?:import|from) {library}\b", re.MULTILINE)
     files = (ROOT / "pipeline").rglob("*.py")
     users = {
         path.relative_to(ROOT / "pipeline").parts[0] for path in files if asks.search(path.read_text(encoding="utf-8"))
     }
-    assert users == {home}
+    assert users == homes
 
 
 def test_the_case_command_imports_nothing_heavy_to_show_its_help():

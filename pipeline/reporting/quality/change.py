@@ -180,7 +180,9 @@ def figure(review: Review, one: Watched) -> Figure:
     caption, out = chart.why, len(points) - SHOWN_MONTHS
     if gaps and out > 0:
         points, labels = points[out:], labels[out:]
-        caption += f" The last {len(points)} of {len(points) + out} gaps; limits from {listing_of(chart.spans[-1].base)}."
+        caption += (
+            f" The last {len(points)} of {len(points) + out} gaps; limits from {listing_of(chart.spans[-1].base)}."
+        )
     drawing = control(points, title, share=one.share, changes=changes, labels=labels, baseline=base)
     kind = "share" if one.share else "number"
     table = Table(f"{id}-table", f"{one.label} by month", [

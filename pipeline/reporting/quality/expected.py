@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.figures.mix import cumulative, funnel, ratios
 from pipeline.reporting.display import first_upper, listing, month_name, month_number, month_text, words
 from pipeline.reporting.frame import Column, Figure, Grid, Section, Table
-from pipeline.reporting.queries import rows
+from pipeline.reporting.queries import frame
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import SHOWN_MONTHS, Review, level_words
 
@@ -44,7 +44,7 @@ def section(review: Review) -> Section | None:
 
 
 def counts(review: Review, measure: str) -> pd.DataFrame:
-    found = pd.DataFrame(rows(review.db, "mix_counts", measure=measure))
+    found = frame(review.db, "mix_counts", measure=measure)
     return found.assign(month=found["month_no"].map(month_text)) if len(found) else found
 
 
@@ -121,8 +121,8 @@ def running(review: Review, measure: str) -> Figure | None:
     from pipeline.statistics.standardise import expected, observed_minus_expected, reference, reference_months
 
     table, known = counts(review, measure), complete(review)
-    cases = pd.DataFrame(rows(review.db, "case_order", measure=measure, first=month_number(review.results.year[:7]),
-                              last=month_number(review.results.month)))  # fmt: skip
+    cases = frame(review.db, "case_order", measure=measure, first=month_number(review.results.year[:7]),
+                  last=month_number(review.results.month))  # fmt: skip
     cases["month"], cases["cases"] = cases["month_no"].map(month_text), 1
     parts = []
     for month, now in cases.groupby("month", sort=True):
