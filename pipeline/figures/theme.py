@@ -143,17 +143,17 @@ def finish(traces: list[dict], height: int, *, xaxis: dict, yaxis: dict, margin:
     return Drawing(tidy(traces), tidy(whole), height)
 
 
+PLAIN = (str, int, bool, type(None))
+
+
 def tidy(value):
     """Plain JSON values: floats to 9 significant digits, tuples as lists, not-a-number as null."""
-    if isinstance(value, dict):
+    kind = type(value)
+    if kind in PLAIN:
+        return value
+    if kind is dict:
         return {key: tidy(inner) for key, inner in value.items()}
-    if isinstance(value, (list, tuple)) or type(value).__name__ == "ndarray":
-        return [tidy(inner) for inner in value]
-    if isinstance(value, bool) or value is None or isinstance(value, str):
-        return value
-    if isinstance(value, int):
-        return value
+    if kind in (list, tuple) or kind.__name__ == "ndarray":
+        return [inner if type(inner) in PLAIN else tidy(inner) for inner in value]
     number = float(value)
-    if not math.isfinite(number):
-        return None
-    return float(f"{number:.9g}")
+    return float(f"{number:.9g}") if math.isfinite(number) else None

@@ -50,7 +50,7 @@ def no_results(of: str = "any month") -> UserFault:
 
 
 class Results:
-    """The rows of one report: its month, the 12 months ending with it, everything, and every month for by = all.
+    """The rows of one report: its month, the 12 months ending with it, and every month for by = all.
 
     month: 'YYYY-MM', or None for the month the results were last computed for; '' where no case is loaded.
     Raises UserFault for a month that has no results.
@@ -68,7 +68,7 @@ class Results:
         self.share = share
         rows = db.execute(
             f"""SELECT {", ".join(f'"{name}"' for name in COLUMNS)} FROM results
-            WHERE period IN (?, ?, 'all') OR "by" = 'all'
+            WHERE period IN (?, ?) OR "by" = 'all'
                 OR ("by" = 'machine_id' AND measure IN (SELECT unnest(?)))
             ORDER BY measure, period, "by", level""",
             [self.month, self.year, list(BY_MACHINE)],

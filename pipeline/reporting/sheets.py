@@ -6,6 +6,9 @@ from datetime import date, datetime
 from pathlib import Path
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+WIDEST = 60
+"""Characters of the widest column of a sheet."""
+
 XLSX_CREATED = datetime(2000, 1, 1)  # fixed, so that equal tables give equal bytes
 
 
@@ -59,8 +62,8 @@ def steady(value):
     return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
-def csv_text(table, display) -> str:
-    headings, rows = flat(table, display)
+def csv_text(headings: list[str], rows: list[list]) -> str:
+    """A flat table as CSV."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([defused(name) for name in headings])
@@ -80,17 +83,19 @@ def write_tables(name: str, tables: list, folder: Path, display) -> list[Path]:
     if not tables:
         return []
     (folder / "tables").mkdir(exist_ok=True)
+    flats = [(table.id, *flat(table, display)) for table in tables]
     workbook = folder / f"{name}.xlsx"
-    replace(workbook, xlsx_bytes(tables, display))
+    replace(workbook, xlsx_bytes(flats))
     paths = [workbook]
-    for table in tables:
-        path = folder / "tables" / f"{name}_{table.id}.csv"
-        replace(path, csv_text(table, display).encode("utf-8"))
+    for id, headings, rows in flats:
+        path = folder / "tables" / f"{name}_{id}.csv"
+        replace(path, csv_text(headings, rows).encode("utf-8"))
         paths.append(path)
     return paths
 
 
-def xlsx_bytes(tables: list, display) -> bytes:
+def xlsx_bytes(flats: list[tuple[str, list[str], list[list]]]) -> bytes:
+    """A workbook with a sheet for each flat table (id, headings, rows)."""
     import xlsxwriter
 
     out = io.BytesIO()
@@ -101,9 +106,8 @@ def xlsx_bytes(tables: list, display) -> bytes:
         formats = {date: book.add_format({"num_format": "yyyy-mm-dd"})}
         formats[datetime] = book.add_format({"num_format": "yyyy-mm-dd hh:mm"})
         taken: set[str] = set()
-        for table in tables:
-            sheet = book.add_worksheet(_sheet_name(table.id, taken))
-            headings, rows = flat(table, display)
+        for id, headings, rows in flats:
+            sheet = book.add_worksheet(_sheet_name(id, taken))
             sheet.write_row(0, 0, headings, bold)
             sheet.freeze_panes(1, 0)
             for number, row in enumerate(rows, 1):
@@ -114,7 +118,8 @@ def xlsx_bytes(tables: list, display) -> bytes:
                         sheet.write_datetime(number, place, value, formats[type(value)])
                     elif value is not None:
                         sheet.write(number, place, value)
-            sheet.autofit()
+            for place, column in enumerate(zip(headings, *rows, strict=True)):
+                sheet.set_column(place, place, min(max(len(str(value)) for value in column) + 2, WIDEST))
     return out.getvalue()
 
 

@@ -143,9 +143,11 @@ def test_json_cannot_end_its_script_element():
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
 def test_formula_like_text_is_defused_and_numbers_stay_numbers(start, tmp_path):
     table = Table("t", "x", [Column("text"), Column("n", "number")], [[f"{start}cmd|' /C calc'!A0", -3.5]])
-    row = next(csv.reader(io.StringIO(sheets.csv_text(table, display()).partition("\r\n")[2], newline="")))
+    row = next(
+        csv.reader(io.StringIO(sheets.csv_text(*sheets.flat(table, display())).partition("\r\n")[2], newline=""))
+    )
     assert row == [f"'{start}cmd|' /C calc'!A0", "-3.5"]
-    (tmp_path / "x.xlsx").write_bytes(sheets.xlsx_bytes([table], display()))
+    (tmp_path / "x.xlsx").write_bytes(sheets.xlsx_bytes([(table.id, *sheets.flat(table, display()))]))
     cell = openpyxl.load_workbook(tmp_path / "x.xlsx").active
     assert cell["A2"].data_type == "s" and cell["B2"].value == -3.5
 
@@ -164,7 +166,7 @@ def test_sheets_hold_the_values_in_the_units_of_the_page(tmp_path):
     table = Table(
         "t", "x", columns, [[date(2026, 10, 3), 35.0, 10.0, (0.1, 0.2)], [datetime(2026, 1, 2, 3, 4), None, None, None]]
     )
-    lines = sheets.csv_text(table, display(temperature="F", weight="lb")).split("\r\n")
+    lines = sheets.csv_text(*sheets.flat(table, display(temperature="F", weight="lb"))).split("\r\n")
     assert lines[0] == 'Day,"Lowest, °F","Body, lb",Share: low,Share: high'
     assert lines[1].startswith("2026-10-03,95.0,22.046226218") and lines[1].endswith(",0.1,0.2")
     assert lines[2] == "2026-01-02 03:04,,,,"
