@@ -4,7 +4,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pipeline import schema
@@ -17,6 +17,7 @@ MENDING = ("problem", "proposal", "from_file", "from_row")
 UNSEEN = dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u2060\u00ad"))
 
 
+@lru_cache(maxsize=1 << 12)
 def clean(name: str) -> str:
     """A header as we compare it: no byte-order mark, odd spaces or case; words joined by '_'.
 

@@ -22,12 +22,12 @@ class Change(NamedTuple):
 @cache
 def changes(zone: str) -> tuple[int, tuple[Change, ...]]:
     """(offset at the start, changes in order) of an IANA zone."""
-    from datetime import UTC, datetime
+    from datetime import datetime
 
     place = ZoneInfo(zone)
 
     def offset(second: int) -> int:
-        return int(datetime.fromtimestamp(second, UTC).astimezone(place).utcoffset().total_seconds())
+        return int(datetime.fromtimestamp(second, place).utcoffset().total_seconds())
 
     first = before = offset(FIRST)
     found = []

@@ -4,6 +4,9 @@ import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+import pyarrow as pa
+import pyarrow.compute as pc
+
 from pipeline.errors import RefusedFile
 from pipeline.intake.mapping import nights, times, words
 from pipeline.intake.mapping.work import Work
@@ -44,7 +47,8 @@ def read(work: Work, serials: str, starts: Callable[[list[str]], dict[str, datet
     helpers = [name for name in ("day", "birth_date") if name in work.cells]
     order = order_of(work, names + helpers)
     for name in names + helpers:
-        work.change(name, lambda text, count, name=name: one(work, name, text, order, serials, count))
+        if not work.kind.plain or work.kind.time_format or not _all_iso(work.cells[name]):
+            work.change(name, lambda text, count, name=name: one(work, name, text, order, serials, count))
     clocks = [name for name in names if work.column(name).kind == "time"]
     bound = [name for name in clocks if _bind_to_day(work, name)] if "day" in work.cells else []
     if starts and "case_id" in work.cells and "day" not in work.cells and work.table != "cases":
@@ -82,6 +86,11 @@ def one(work: Work, name: str, text: str, order: str, serials: str, count: int) 
         why = f"{_SAID[shape.name].format(order={'dmy': 'day', 'mdy': 'month'}[order])}."
         work.note("time_read", "A", "", why, count, "" if name == "birth_date" else f"{text} -> {found}")
     return found
+
+
+def _all_iso(cells: pa.ChunkedArray) -> bool:
+    """Whether every cell that is not blank is a day with its clock in ISO 8601, which the typing reads by itself."""
+    return pc.all(pc.match_substring_regex(cells, r"^\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)?$")).as_py() is not False
 
 
 PLAIN = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d")

@@ -17,7 +17,7 @@ from pipeline.intake.mapping import layout, numbers, words
 from pipeline.intake.mapping.distinct import distinct
 
 # Most keys look like this, and none that does begins a line of totals.
-PLAIN_ID = re.compile(r"[A-Z]?\d+")
+PLAIN_ID = re.compile(r"[A-Z]?\d+(-\d+)?")
 PAGE = re.compile(r"^\D{0,12}\s*\d+\s*(?:/|of|von|sur|de|van|di)\s*\d+$")
 BLANK, REPEATED, TOTAL, TEST = "blank line", "column names repeated", "total, page or signature line", "test patient"
 NOTES = {
