@@ -114,7 +114,7 @@ class Section:
 class Page:
     """name: file name without ending; period: what the page is about, in words; lead: sentences at the top,
     strongest first, each a str or a tuple (sentence, '#id it points to', words of the link, evidence in small type),
-    the last two optional; methods: groups of definitions at the foot;
+    the last two optional; lead_order: the rule behind their order; methods: groups of definitions at the foot;
     running: words at the foot of every printed sheet, with its number."""
 
     name: str
@@ -126,6 +126,7 @@ class Page:
     lead: list = field(default_factory=list)
     share: bool = False
     running: str = ""
+    lead_order: str = ""
 
 
 def write_page(page: Page, settings, db, folder: Path) -> list[Path]:

@@ -1,14 +1,25 @@
-"""The month in five sentences: signals in words, strongest first, with counts, and never a cause."""
+"""Signals in words: which come first, what was counted, how often chance gives as much, and never a cause."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from math import expm1, log1p
 
 from pipeline.statistics.charts import Chart
 from pipeline.statistics.false_signals import PageRate
 from pipeline.statistics.signals import RULES, Signal
 
-FINDINGS = 4
-"""Sentences before the last, which tells how many false signals to expect."""
+
+def strongest(judged: Iterable[tuple[Chart, list[Signal]]]) -> list[tuple[Signal, Chart]]:
+    """The news of a page: the strongest recent signal of each measure, strongest evidence first.
+
+    judged : charts with their signals, the strongest of each first. Where groups have charts of their own, a group
+    that fired speaks for its measure, since it says where.
+    """
+    news = [(next(one for one in signals if one.recent), chart) for chart, signals in judged
+            if any(one.recent for one in signals)]  # fmt: skip
+    kept: dict[str, tuple[Signal, Chart]] = {}
+    for signal, chart in sorted(news, key=lambda pair: (pair[0].by == "all", pair[0].strength, pair[0].level)):
+        kept.setdefault(signal.measure, (signal, chart))
+    return sorted(kept.values(), key=lambda pair: (pair[0].strength, pair[0].measure))
 
 
 class Writer:
@@ -31,20 +42,6 @@ class Writer:
     ):
         self.show, self.name, self.month, self.level, self.fewest = show, name, month, level, fewest
 
-    def opening(self, judged: Sequence[tuple[Chart, list[Signal]]], rate: PageRate) -> list[str]:
-        """Up to five sentences. judged : the page's charts in order of importance, with their signals.
-
-        First the strongest recent signal of each chart, strongest evidence first, at most four; room left is
-        filled by charts without a recent signal, in the order given; last, how many false signals such a page
-        shows by chance.
-        """
-        news = [next((one for one in signals if one.recent), None) for _, signals in judged]
-        strongest = sorted((one for one in news if one), key=lambda one: one.strength)
-        sentences = [self.signal(one, rate.charts) for one in strongest[:FINDINGS]]
-        quiet = [chart for (chart, _), one in zip(judged, news, strict=True) if one is None]
-        sentences += [self.quiet(chart) for chart in quiet[: FINDINGS - len(sentences)]]
-        return [*sentences, self.tally(len(strongest), rate)]
-
     def signal(self, signal: Signal, charts: int = 1) -> str:
         """One signal in one sentence. charts : of the page, for how often chance alone gives as much on one."""
         told = {
@@ -54,21 +51,6 @@ class Writer:
         if self._small(signal.parts):
             told = f"{RULES[signal.rule]}, {self.month(signal.since)} to {self.month(signal.until)}, {self._hidden()}"
         return f"{self._title(signal)}: {told}; chance alone gives as much {self._by_chance(signal, charts)}."
-
-    def quiet(self, chart: Chart) -> str:
-        """The last complete month of a chart without a recent signal."""
-        title = self._title(chart.series)
-        if not chart.months:
-            return f"{title}: no complete month with a case to judge."
-        last = chart.months[-1]
-        series, place = chart.series, chart.series.months.index(last)
-        parts = {"kind": series.kind, "unit": series.unit, "value": series.value[place]}
-        if series.numerator:
-            parts |= {"numerator": series.numerator[place], "denominator": series.denominator[place]}
-        found = self._hidden() if self._small(parts) else self._found(parts)
-        if not chart.spans:
-            return f"{title}: {found} in {self.month(last)}; too few complete months to tell signal from chance."
-        return f"{title}: {found} in {self.month(last)}, no signal within the last three months."
 
     def tally(self, fired: int, rate: PageRate) -> str:
         """What to make of it all: how many false signals such a page shows."""
@@ -139,7 +121,7 @@ class Writer:
             " which does not say why"
         )
 
-    def _title(self, of: Signal | Chart) -> str:
+    def _title(self, of: Signal) -> str:
         title, group = self.name(of.measure), self.level(of.by, of.level)
         return title[:1].upper() + title[1:] + (f" ({group})" if group else "")
 

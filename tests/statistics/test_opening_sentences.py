@@ -1,4 +1,4 @@
-"""The five sentences that open the quality page: order, counts, no cause, and 'no signal' where there is none."""
+"""The sentences of signals that open the quality page: order, counts, no cause, and 'no signal' where there is none."""
 
 import re
 from datetime import date
@@ -11,7 +11,7 @@ from pipeline.settings import Display as Choices
 from pipeline.statistics.charts import chart
 from pipeline.statistics.false_signals import page_rate
 from pipeline.statistics.phases import Change
-from pipeline.statistics.sentences import Writer
+from pipeline.statistics.sentences import Writer, strongest
 from pipeline.statistics.signals import signals
 
 CALM = [18, 15, 21, 18, 16, 20, 17, 19, 18, 21, 16, 18, 17, 19, 18, 20]
@@ -27,43 +27,43 @@ def writer():
 
 @pytest.fixture
 def page(writer):
-    """Opening of a page of series."""
+    """The news of a page of series in words, then its tally."""
 
     def make(*series, changes=(), who=writer):
         charts = [chart(one, list(changes)) for one in series]
-        return who.opening([(one, signals(one)) for one in charts], page_rate(charts))
+        rate = page_rate(charts)
+        news = strongest([(one, signals(one)) for one in charts])
+        return [*(who.signal(signal, rate.charts) for signal, _ in news), who.tally(len(news), rate)]
 
     return make
 
 
 def test_strongest_evidence_first_with_counts(share, page):
     found = page(share(CALM, 60, "complication"), share(WORSE, 60, "rebreathing"), share(BETTER, 60, "hypothermia"))
-    assert [sentence.split(":")[0] for sentence in found[:3]] == ["Hypothermia", "Rebreathing", "Complication"]
+    assert [sentence.split(":")[0] for sentence in found[:-1]] == ["Hypothermia", "Rebreathing"]
     assert "5 of 60 cases (8.3%) in April 2025, below the lower limit of" in found[0]
     assert "one of 3 such months since February 2025" in found[0]
     assert "34 of 60 cases (56.7%) in April 2025, above the upper limit of" in found[1]
-    assert found[2] == "Complication: 20 of 60 cases (33.3%) in April 2025, no signal within the last three months."
     assert found[-1].startswith("2 signals within the last three months on 3 charts; were nothing to change")
 
 
 def test_no_signal_is_said_when_there_is_none(share, page):
-    found = page(share(CALM, 60, "hypothermia"), share(CALM, 60, "complication"))
-    assert len(found) == 3
-    assert all("no signal" in sentence for sentence in found[:2])
-    assert found[-1].startswith("No signal within the last three months on 2 charts")
+    (tally,) = page(share(CALM, 60, "hypothermia"), share(CALM, 60, "complication"))
+    assert tally.startswith("No signal within the last three months on 2 charts")
 
 
 def test_an_old_signal_does_not_open_the_page(share, page):
-    found = page(share([*CALM[:12], 40, 18, 17, 19, 18, 17, 19], 60))
-    assert found[0].endswith("in July 2025, no signal within the last three months.")
-    assert found[-1].startswith("No signal within the last three months on 1 chart;")
+    (tally,) = page(share([*CALM[:12], 40, 18, 17, 19, 18, 17, 19], 60))
+    assert tally.startswith("No signal within the last three months on 1 chart;")
 
 
-def test_never_more_than_five_and_one_a_chart(share, page):
-    found = page(*(share(WORSE, 60, f"measure_{number}") for number in range(7)))
-    assert len(found) == 5
-    assert found[-1].startswith("7 signals")
-    assert len({sentence.split(":")[0] for sentence in found[:4]}) == 4
+def test_a_measure_speaks_once_and_the_group_that_fired_for_it(share):
+    series = [share(WORSE, 60), share(WORSE, 60, by="machine_id", level="M1"),
+              share(CALM, 60, by="machine_id", level="M2")]  # fmt: skip
+    charts = [chart(one) for one in series]
+    ((signal, found),) = strongest([(one, signals(one)) for one in charts])
+    assert found is charts[1]
+    assert signal.level == "M1"
 
 
 def test_each_is_one_sentence_and_none_names_a_cause(share, values, page):
@@ -114,19 +114,15 @@ def test_how_often_chance_gives_as_much_grows_with_the_charts(share, writer):
 
 
 def test_too_few_months_are_said_to_be_too_few(share, page):
-    found = page(share(CALM[:5], 60))
-    assert found == [
-        "Hypothermia: 16 of 60 cases (26.7%) in May 2024; too few complete months to tell signal from chance.",
-        "No signal can be told from chance yet, as no measure has 8 complete months.",
-    ]
+    assert page(share(CALM[:5], 60)) == ["No signal can be told from chance yet, as no measure has 8 complete months."]
 
 
 def test_small_counts_stay_out_of_a_shared_page(share, page):
     shared = Writer(Display(Choices()), words, month_name, fewest=5)
-    found = page(share([0] * 12 + [0, 2, 3], 60, "death_48h"), share(CALM, 60), who=shared)
-    assert "counts under 5 not shown" in found[0]
-    assert not re.search(r"\d+ of \d+ cases", found[0])
-    assert "20 of 60 cases" in page(share(CALM, 60), who=shared)[0]
+    found = page(share([0] * 12 + [0, 2, 3], 60, "death_48h"), share(WORSE, 60), who=shared)
+    assert "34 of 60 cases" in found[0]
+    assert "counts under 5 not shown" in found[1]
+    assert not re.search(r"\d+ of \d+ cases", found[1])
 
 
 def test_a_group_is_named(share, writer):
@@ -142,8 +138,6 @@ def test_numbers_follow_the_page(share):
     assert "(56,7%)" in comma.signal(one)
 
 
-def test_no_charts_at_all(writer):
-    assert writer.opening([], page_rate([])) == [
-        "No signal can be told from chance yet, as no measure has 8 complete months."
-    ]
+def test_no_charts_at_all(page):
+    assert page() == ["No signal can be told from chance yet, as no measure has 8 complete months."]
     assert np.isfinite(page_rate([])).all()

@@ -42,5 +42,6 @@ def page(review: Review) -> Page:
         sections=[section for section in sections if section and section.items],
         methods=METHODS,
         lead=lead.sentences(review, watched),
+        lead_order=lead.ORDER,
         share=review.share,
     )

@@ -1,50 +1,37 @@
-"""The month in five sentences, strongest evidence first."""
+"""The month in five sentences: deaths first, then what changed, strongest evidence first."""
 
 from pipeline.reporting.display import first_upper, month_name, slug, words
 from pipeline.reporting.quality.change import Watch, Watched, signal_words
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import FEW, Review
 
+ORDER = "Deaths first. Then what changed, strongest evidence first. Last, how much of it chance alone would show."
 MOST, MOST_SIGNALS = 5, 3
 SHARES = (("hypothermia", "#temperature-rates"), ("hypoventilation", "#ventilation-rates"),
           ("hypotension", "#circulation-rates"))  # fmt: skip
 
 
 def sentences(review: Review, watch: Watch) -> list:
-    """Five (sentence, '#where it stands', words of the link, evidence).
+    """Five (sentence, '#where it stands', words of the link, evidence), in the order that ORDER states.
 
-    Who came and who died; the strongest signals that reach into the last three months, one a measure; where these leave
-    room, the month's complications and what could not be judged; last, how many signals chance alone would give.
+    Who came and who died; the strongest signals that reach into the last three months, one a measure; where these
+    leave room, the month's complications, what could not be judged, and shares; last, what chance alone would give.
     """
-    writer = writer_of(review)
-    recent = [(next(signal for signal in one.signals if signal.recent), one) for one in watch.charts
-              if any(signal.recent for signal in one.signals)]  # fmt: skip
-    rate = watch.rate
+    from pipeline.statistics.sentences import strongest
+
+    writer, rate = writer_of(review), watch.rate
     found = [harm(review)]
-    for signal, one in foremost(recent)[:MOST_SIGNALS]:
-        evidence = first_upper(writer.signal(signal, rate.charts).partition(": ")[2])
-        found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart", evidence))
+    watched = {id(one.chart): one for one in watch.charts}
+    for signal, chart in strongest((one.chart, one.signals) for one in watch.charts)[:MOST_SIGNALS]:
+        one, evidence = watched[id(chart)], writer.signal(signal, rate.charts).partition(": ")[2]
+        found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart",
+                      first_upper(evidence)))  # fmt: skip
     filling = [complications(review), unjudged(review), *(share_of(review, *one) for one in SHARES)]
     found += [one for one in filling if one][: MOST - 1 - len(found)]
-    found += [
-        (
-            f"{len(recent)} of {len(watch.charts)} charts show a signal in the last three months.",
-            "#change",
-            "all of them",
-            writer.tally(len(recent), rate),
-        )
-    ]
+    recent = sum(any(signal.recent for signal in one.signals) for one in watch.charts)
+    found.append((f"{recent} of {len(watch.charts)} charts show a signal in the last three months.", "#change",
+                  "all of them", writer.tally(recent, rate)))  # fmt: skip
     return [one for one in found if one]
-
-
-def foremost(recent: list[tuple]) -> list[tuple]:
-    """One (signal, chart) a measure, strongest first; a machine's own chart, which says where, before that of all."""
-    kept: dict[str, tuple] = {}
-    for signal, one in sorted(
-        recent, key=lambda pair: (pair[1].chart.series.by == "all", pair[0].strength, pair[1].label)
-    ):
-        kept.setdefault(one.chart.series.measure, (signal, one))
-    return sorted(kept.values(), key=lambda pair: (pair[0].strength, pair[1].label))
 
 
 def writer_of(review: Review):
