@@ -162,20 +162,3 @@ def test_the_sentences_at_the_top_hold_numbers_of_results(pages, results):
     assert f"{results.row('death_48h').n} anesthetics in October 2026" in lead
     assert f"{deaths.numerator:.0f} of {deaths.denominator:.0f}" in lead
     assert lead.count("<li>") == 5
-
-
-def test_the_sentences_stand_in_the_order_the_page_states(pages, small):
-    html = pages.quality.read_text(encoding="utf-8")
-    lead = re.search(r'class="lead".*?</section>', html, re.DOTALL)[0]
-    assert "Deaths first. Then what changed, strongest evidence first. Last, how much of it chance alone" in lead
-    first, *between, last = re.findall(r"<li>(.*?)</li>", lead, re.DOTALL)
-    assert "died within 48 h" in first and "charts show a signal in the last three months" in last
-    places = [place for one in between for place in re.findall(r'href="#change-([a-z0-9-]+)"', one)]
-    strengths = {}
-    for measure, level, strength in small.db.execute(
-        "SELECT measure, level, min(strength) FROM signals WHERE recent GROUP BY ALL"
-    ).fetchall():
-        place = measure.replace("_", "-") + ("" if level == "all" else f"-{level.lower()}")
-        strengths[place] = strength
-    assert places
-    assert [strengths[place] for place in places] == sorted(strengths[place] for place in places)

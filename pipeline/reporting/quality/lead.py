@@ -20,7 +20,7 @@ def sentences(review: Review, watch: Watch) -> list:
     from pipeline.statistics.sentences import strongest
 
     writer, rate = writer_of(review), watch.rate
-    found = [harm(review)]
+    found = [one for one in [harm(review)] if one]
     watched = {id(one.chart): one for one in watch.charts}
     for signal, chart in strongest((one.chart, one.signals) for one in watch.charts)[:MOST_SIGNALS]:
         one, evidence = watched[id(chart)], writer.signal(signal, rate.charts).partition(": ")[2]
@@ -31,7 +31,7 @@ def sentences(review: Review, watch: Watch) -> list:
     recent = sum(any(signal.recent for signal in one.signals) for one in watch.charts)
     found.append((f"{recent} of {len(watch.charts)} charts show a signal in the last three months.", "#change",
                   "all of them", writer.tally(recent, rate)))  # fmt: skip
-    return [one for one in found if one]
+    return found
 
 
 def writer_of(review: Review):
