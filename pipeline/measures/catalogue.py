@@ -1,5 +1,6 @@
 """What is measured: the rows of sql/seeds/measures.csv, and the groups each kind stands by."""
 
+from functools import cache
 from typing import NamedTuple
 
 from pipeline.models.seeds import read_seed
@@ -26,8 +27,9 @@ BY_ASA = ("asa_class", "asa_class x species")
 
 class Measure(NamedTuple):
     """One measure of `results`. kind: which method; base: the measure it is a quantile or trend of;
-    better: 'lower', 'higher' or '' (neither)."""
+    better: 'lower', 'higher' or '' (neither); place: where it stands in the file."""
 
+    place: int
     measure: str
     kind: str
     unit: str
@@ -40,8 +42,12 @@ class Measure(NamedTuple):
 
 def measures(*kinds: str) -> list[Measure]:
     """The measures of some kinds, or all, in the order they stand in the file."""
-    rows = [
-        Measure(**{**row, **{name: row[name] or "" for name in ("unit", "base", "better")}})
-        for row in read_seed("measures")
+    return [row for row in _all() if not kinds or row.kind in kinds]
+
+
+@cache
+def _all() -> list[Measure]:
+    return [
+        Measure(place=place, **{**row, **{name: row[name] or "" for name in ("unit", "base", "better")}})
+        for place, row in enumerate(read_seed("measures"))
     ]
-    return [row for row in rows if not kinds or row.kind in kinds]

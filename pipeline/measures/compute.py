@@ -3,20 +3,22 @@
 import numpy as np
 import pandas as pd
 
+from pipeline.measures.blocks import Groups, block, joined, matrices
 from pipeline.measures.case_mix import observed_expected
 from pipeline.measures.catalogue import BY_ASA, METHODS, PARTIAL, measures
-from pipeline.measures.durations import log_ranks, times_to_event
+from pipeline.measures.durations import Times, log_ranks, times_to_event
+from pipeline.measures.many import trends as trends_of
 from pipeline.measures.periods import write_periods
 from pipeline.models import build_layer
 from pipeline.settings import Settings
 from pipeline.statistics.proportions import wilson
-from pipeline.statistics.trend import cochran_armitage
 
-GROUP = ["period", "by", "level"]
-COLUMNS = ["measure", "unit", "period", "by", "level", "n", "numerator", "denominator", "value", "low", "high",
-           "not_assessable", "method"]  # fmt: skip
-DECIMALS = 1e9
+NUMBERS = ["numerator", "denominator", "value", "low", "high", "not_assessable"]
+CLASSES = ("1", "2", "3", "4", "5")
 RESULTS_LAYER = "40_results"
+
+# Half up at the ninth decimal; a sum in another order must not show.
+ROUNDED = ", ".join(f"floor({name} * 1e9 + 0.5) / 1e9 AS {name}" for name in NUMBERS[:-1])
 
 
 def compute(db, settings: Settings, month: str | None = None, progress=None) -> str | None:
@@ -32,94 +34,66 @@ def compute(db, settings: Settings, month: str | None = None, progress=None) -> 
 
 def assemble(db) -> None:
     """Writes `results` from the counts of layer 40 and report_periods, wherever they were computed."""
-    groups = _groups(db)
-    found = [
+    groups, times = Groups(db), Times(db)
+    grouped = [
         shares(db, groups),
-        leak_shares(db),
         quantiles(db, groups),
         ratios(db, groups),
-        totals(db),
         trends(db, groups),
-        times_to_event(db, groups),
-        log_ranks(db, groups),
-        observed_expected(db, groups),
+        times_to_event(times, groups),
     ]
-    results = pd.concat([rows.reindex(columns=COLUMNS[:-1] + ["kind"]) for rows in found], ignore_index=True)
-    _write(db, results)
+    listed = [leak_shares(db), totals(db), log_ranks(times, groups), observed_expected(db, groups.frame)]
+    _write(db, joined(grouped, ["place", "group_no", *NUMBERS]), pd.concat(listed, ignore_index=True))
 
 
-def _groups(db) -> pd.DataFrame:
-    """Cases of every period, grouping and level, [period, by, level, n]; by = all also where there are none."""
-    return db.execute("""
-        SELECT report_periods.period, 'all' AS "by", 'all' AS level, coalesce(group_counts.n, 0) AS n
-        FROM report_periods LEFT JOIN group_counts
-            ON group_counts.period = report_periods.period AND group_counts.by_column = 'all'
-        UNION ALL
-        SELECT period, by_column, level_text, n FROM group_counts WHERE by_column <> 'all'
-    """).df()
-
-
-def _each(kinds: tuple[str, ...], groups: pd.DataFrame, counts: pd.DataFrame, base: bool = False) -> pd.DataFrame:
-    """Every measure of these kinds in every group, with its counts where there are any."""
-    wanted = pd.DataFrame(measures(*kinds))
-    wanted["counted"] = wanted["base"] if base else wanted["measure"]
-    rows = wanted.merge(groups, how="cross")
-    return rows.merge(counts.rename(columns={"measure": "counted"}), how="left", on=["counted", *GROUP])
-
-
-def shares(db, groups: pd.DataFrame) -> pd.DataFrame:
-    counts = db.execute("""
-        SELECT measure, period, by_column AS "by", level_text AS level,
-            sum(assessable) AS denominator, sum(having_it) AS numerator
-        FROM share_counts GROUP BY ALL
-    """).df()
-    return _with_wilson(_each(("share",), groups, counts).fillna({"denominator": 0, "numerator": 0}))
+def shares(db, groups: Groups) -> dict[str, np.ndarray]:
+    wanted = measures("share")
+    names = [measure.measure for measure in wanted]
+    known, having = matrices(db, "share_counts", ("assessable", "having_it"), names, groups)
+    return block(wanted, groups, **_with_wilson(groups.n, having, known))
 
 
 def leak_shares(db) -> pd.DataFrame:
     counts = db.execute("""
-        SELECT period, by_column AS "by", level_text AS level, n, assessable AS denominator, having_it AS numerator
+        SELECT period, by_column AS "by", level_text AS level, n, assessable, having_it
         FROM leak_tests
         UNION ALL
         SELECT period, 'all', 'all', 0, 0, 0 FROM report_periods
         WHERE period NOT IN (SELECT period FROM leak_tests WHERE by_column = 'all')
     """).df()
-    return _with_wilson(pd.DataFrame(measures("leak_share")).merge(counts, how="cross"))
+    having, known = (counts.pop(name).to_numpy(float) for name in ("having_it", "assessable"))
+    counts = counts.assign(**_with_wilson(counts["n"].to_numpy(), having, known))
+    return pd.DataFrame(measures("leak_share")).merge(counts, how="cross")
 
 
-def _with_wilson(rows: pd.DataFrame) -> pd.DataFrame:
-    known = rows["denominator"].to_numpy(float)
-    having = rows["numerator"].to_numpy(float)
+def _with_wilson(n: np.ndarray, having: np.ndarray, known: np.ndarray) -> dict[str, np.ndarray]:
     interval = wilson(having, known)
-    return rows.assign(
-        value=np.where(known > 0, having / np.where(known > 0, known, 1), np.nan),
-        low=interval.low,
-        high=interval.high,
-        not_assessable=rows["n"] - known,
-    )
+    return {
+        "numerator": having,
+        "denominator": known,
+        "value": np.where(known > 0, having / np.where(known > 0, known, 1), np.nan),
+        "low": interval.low,
+        "high": interval.high,
+        "not_assessable": n - known,
+    }
 
 
-def quantiles(db, groups: pd.DataFrame) -> pd.DataFrame:
-    counts = db.execute("""
-        SELECT measure, period, by_column AS "by", level_text AS level, assessable AS denominator,
-            quartile_1, median, quartile_3
-        FROM amount_quantiles
-    """).df()
-    rows = _each(("median", "quartile"), groups, counts, base=True).fillna({"denominator": 0})
-    chosen = {0.25: rows["quartile_1"], 0.5: rows["median"], 0.75: rows["quartile_3"]}
-    value = np.select([rows["quantile"] == share for share in chosen], list(chosen.values()))
-    return rows.assign(value=value, not_assessable=rows["n"] - rows["denominator"])
+def quantiles(db, groups: Groups) -> dict[str, np.ndarray]:
+    wanted = measures("median", "quartile")
+    bases = [measure.base for measure in wanted]
+    (known,) = matrices(db, "amount_quantiles", ("assessable",), bases, groups)
+    found = matrices(db, "amount_quantiles", ("quartile_1", "median", "quartile_3"), bases, groups, np.nan)
+    quartiles = dict(zip((0.25, 0.5, 0.75), found, strict=True))
+    value = np.stack([quartiles[measure.quantile][row] for row, measure in enumerate(wanted)])
+    return block(wanted, groups, denominator=known, value=value, not_assessable=groups.n - known)
 
 
-def ratios(db, groups: pd.DataFrame) -> pd.DataFrame:
-    counts = db.execute("""
-        SELECT measure, period, by_column AS "by", level_text AS level, assessable,
-            top_sum AS numerator, bottom_sum AS denominator
-        FROM ratio_sums
-    """).df()
-    rows = _each(("ratio",), groups, counts).fillna({"assessable": 0, "numerator": 0, "denominator": 0})
-    value = rows["numerator"] / rows["denominator"].where(rows["denominator"] > 0)
-    return rows.assign(value=value, not_assessable=rows["n"] - rows["assessable"])
+def ratios(db, groups: Groups) -> dict[str, np.ndarray]:
+    wanted = measures("ratio")
+    names = [measure.measure for measure in wanted]
+    known, top, bottom = matrices(db, "ratio_sums", ("assessable", "top_sum", "bottom_sum"), names, groups)
+    value = np.where(bottom > 0, top / np.where(bottom > 0, bottom, 1), np.nan)
+    return block(wanted, groups, numerator=top, denominator=bottom, value=value, not_assessable=groups.n - known)
 
 
 def totals(db) -> pd.DataFrame:
@@ -138,50 +112,63 @@ def totals(db) -> pd.DataFrame:
     return rows.assign(value=rows["numerator"], not_assessable=rows["n"] - rows["known"])
 
 
-def trends(db, groups: pd.DataFrame) -> pd.DataFrame:
-    wanted = pd.DataFrame(measures("trend"))
-    classes = range(1, 6)
-    columns = ", ".join(
-        f"sum(CASE WHEN asa_class = '{one}' THEN {count} ELSE 0 END)::BIGINT"
-        for count in ("assessable", "having_it")
-        for one in classes
+def trends(db, groups: Groups) -> dict[str, np.ndarray]:
+    """numerator: z; value: p. Groupings by ASA class have none."""
+    wanted = measures("trend")
+    bases = [measure.base for measure in wanted]
+    columns = tuple(
+        f"sum(CASE WHEN asa_class = '{one}' THEN {count} ELSE 0 END) AS {count}_{one}"
+        for count in ("having_it", "assessable")
+        for one in CLASSES
     )
-    counts = db.execute(
-        f"""
-        SELECT measure, period, by_column, level_text, {columns} FROM share_counts
-        WHERE list_contains($bases, measure) AND NOT list_contains($by_asa, by_column)
-        GROUP BY ALL
-        """,
-        {"bases": list(wanted["base"]), "by_asa": list(BY_ASA)},
-    ).fetchall()
-    tested = []
-    for *at, a1, a2, a3, a4, a5, h1, h2, h3, h4, h5 in counts:
-        assessable = (a1, a2, a3, a4, a5)
-        trend = cochran_armitage((h1, h2, h3, h4, h5), assessable, classes)
-        tested.append((*at, sum(assessable), *(trend or (np.nan, np.nan))))
-    tested = pd.DataFrame(tested, columns=["measure", *GROUP, "tested", "numerator", "value"])
-    rows = _each(("trend",), groups[~groups["by"].isin(BY_ASA)], tested, base=True).fillna({"tested": 0})
-    return rows.assign(not_assessable=rows["n"] - rows["tested"])
+    table = f"(SELECT measure, group_no, {', '.join(columns)} FROM trend_counts GROUP BY measure, group_no)"
+    names = tuple(column.rsplit(" ", 1)[1] for column in columns)
+    found = np.stack(matrices(db, table, names, bases, groups), axis=-1)
+    having, known = found.reshape(-1, 2, len(CLASSES)).swapaxes(0, 1)
+    z, p = (one.reshape(len(wanted), len(groups)) for one in trends_of(having, known))
+    tested = known.sum(axis=1).reshape(z.shape)
+    rows = block(wanted, groups, numerator=z, value=p, not_assessable=groups.n - tested)
+    kept = np.tile(~groups.frame["by"].isin(BY_ASA).to_numpy(), len(wanted))
+    return {name: column[kept] for name, column in rows.items()}
 
 
-def _write(db, results: pd.DataFrame) -> None:
-    """Rounds half up to 9 decimals and writes the table, in a fixed order."""
-    for column in ("numerator", "denominator", "value", "low", "high"):
-        results[column] = np.floor(results[column].astype(float) * DECIMALS + 0.5) / DECIMALS
-    results["method"] = results["kind"].map(METHODS)
-    order = {measure.measure: place for place, measure in enumerate(measures())}
-    results["place"] = results["measure"].map(lambda measure: order.get(measure, len(order)))
-    db.register("new_results", results)
+def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
+    """Rounds half up to 9 decimals and writes the table, in a fixed order.
+
+    grouped: rows by place of the measure and number of the group; listed: rows with measure, period, by and level
+    """
+    known = measures()
+    others = listed[~listed["measure"].isin({measure.measure for measure in known})]
+    others = others.drop_duplicates("measure").sort_values("measure")
+    catalogue = pd.DataFrame(
+        {
+            "place": range(len(known) + len(others)),
+            "measure": [measure.measure for measure in known] + list(others["measure"]),
+            "unit": [measure.unit for measure in known] + list(others["unit"]),
+            "method": [METHODS[kind] for kind in [measure.kind for measure in known] + list(others["kind"])],
+        }
+    )
+    db.register("catalogue", catalogue)
+    db.register("grouped", grouped)
+    db.register("listed", listed.reindex(columns=["measure", "period", "by", "level", "n", *NUMBERS]))
+    numbers = ", ".join(f"CASE WHEN isnan({name}) THEN NULL ELSE {name} END AS {name}" for name in NUMBERS)
     db.execute(f"""
         CREATE OR REPLACE TABLE results AS
-        SELECT measure, unit, new_results.period, "by", level, n::BIGINT AS n, numerator::DOUBLE AS numerator,
-            denominator::DOUBLE AS denominator, value::DOUBLE AS value, low::DOUBLE AS low, high::DOUBLE AS high,
+        WITH numbered AS (
+            SELECT place, period, by_column AS "by", level_text AS level, n, {numbers}
+            FROM grouped JOIN group_counts USING (group_no)
+            UNION ALL
+            SELECT place, period, "by", level, n, {numbers}
+            FROM listed JOIN catalogue USING (measure)
+        ), rounded AS (
+            SELECT place, period, "by", level, n, {ROUNDED}, not_assessable FROM numbered
+        )
+        SELECT measure, unit, rounded.period, "by", level, n::BIGINT AS n, numerator, denominator, value, low, high,
             not_assessable::BIGINT AS not_assessable,
             CASE WHEN report_periods.partial THEN method || '{PARTIAL}' ELSE method END AS method
-        FROM new_results JOIN report_periods USING (period)
+        FROM rounded JOIN catalogue USING (place) JOIN report_periods USING (period)
         WHERE n > 0 OR "by" = 'all'
-        ORDER BY place, measure, ordinal, "by", level
+        ORDER BY place, ordinal, "by", level
     """)
-    db.unregister("new_results")
-    for column in ("numerator", "denominator", "value", "low", "high"):
-        db.execute(f'UPDATE results SET "{column}" = NULL WHERE isnan("{column}")')
+    for name in ("catalogue", "grouped", "listed"):
+        db.unregister(name)

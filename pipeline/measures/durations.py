@@ -3,68 +3,81 @@
 import numpy as np
 import pandas as pd
 
+from pipeline.measures.blocks import Groups, block
 from pipeline.measures.catalogue import measures
-from pipeline.statistics.survival import kaplan_meier, log_rank
-
-GROUP = ["period", "by", "level"]
+from pipeline.measures.many import curves, log_rank
 
 
-def times_to_event(db, groups: pd.DataFrame) -> pd.DataFrame:
+class Times:
+    """The counts of stage_counts, sorted by measure, group and time: arrays of equal length."""
+
+    def __init__(self, db):
+        self.measures = sorted({row.base for row in measures("time_to_event")})
+        found = db.execute(
+            """
+            SELECT asked.no, group_no - 1 AS group_no, minutes, cases, seen
+            FROM stage_counts JOIN (SELECT unnest($names) AS measure, unnest(range(len($names))) AS no) AS asked
+                USING (measure)
+            """,
+            {"names": self.measures},
+        ).fetchnumpy()
+        order = np.lexsort((found["minutes"], found["group_no"], found["no"]))
+        self.measure, self.group, self.minutes, self.cases, self.seen = (column[order] for column in found.values())
+        new = (np.diff(self.measure) != 0) | (np.diff(self.group) != 0)
+        edges = [0, *(np.flatnonzero(new) + 1), len(order)] if len(order) else [0]
+        self.starts = np.array(edges)
+
+
+def times_to_event(times: Times, groups: Groups) -> dict[str, np.ndarray]:
     """Rows of `results` for the quantiles of every time to an event; low and high for the median only."""
-    curves = []
-    for at, minutes, seen in _samples(db, "TRUE"):
-        curve = kaplan_meier(minutes, seen)
-        low, high = curve.median_interval()
-        quartiles = [curve.quantile(share) for share in (0.25, 0.5, 0.75)]
-        curves.append((*at, curve.seen, curve.entered, *quartiles, low, high))
-    columns = ["base", *GROUP, "numerator", "denominator", 0.25, 0.5, 0.75, "low", "high"]
-    curves = pd.DataFrame(curves, columns=columns)
-    wanted = pd.DataFrame(measures("time_to_event"))
-    rows = wanted.merge(groups, how="cross").merge(curves, how="left", on=["base", *GROUP])
-    rows = rows.fillna({"numerator": 0, "denominator": 0})
-    value = np.select([rows["quantile"] == share for share in (0.25, 0.5, 0.75)],
-                      [rows[share].astype(float) for share in (0.25, 0.5, 0.75)])  # fmt: skip
-    median = rows["quantile"] == 0.5
-    return rows.assign(
+    found = curves(times.starts, times.minutes, times.cases, times.seen)
+    at = times.measure[times.starts[:-1]], times.group[times.starts[:-1]]
+
+    def matrix(values, missing):
+        filled = np.full((len(times.measures), len(groups)), missing)
+        filled[at] = values
+        return filled
+
+    wanted = measures("time_to_event")
+    rows = [times.measures.index(measure.base) for measure in wanted]
+    quartiles = {
+        0.25: matrix(found.quartile_1, np.nan),
+        0.5: matrix(found.median, np.nan),
+        0.75: matrix(found.quartile_3, np.nan),
+    }
+    value = np.stack([quartiles[measure.quantile][row] for measure, row in zip(wanted, rows, strict=True)])
+    median = np.array([[measure.quantile == 0.5] for measure in wanted])
+    entered = matrix(found.entered, 0.0)[rows]
+    return block(
+        wanted,
+        groups,
+        numerator=matrix(found.seen, 0.0)[rows],
+        denominator=entered,
         value=value,
-        low=rows["low"].astype(float).where(median),
-        high=rows["high"].astype(float).where(median),
-        not_assessable=rows["n"] - rows["denominator"],
+        low=np.where(median, matrix(found.low, np.nan)[rows], np.nan),
+        high=np.where(median, matrix(found.high, np.nan)[rows], np.nan),
+        not_assessable=groups.n - entered,
     )
 
 
-def log_ranks(db, groups: pd.DataFrame) -> pd.DataFrame:
+def log_ranks(times: Times, groups: Groups) -> pd.DataFrame:
     """One test over all known levels of a grouping, for the last 12 months and for all; by names the grouping,
     level is 'all'. value: p before any adjustment; Holm's is made over the tests that a page shows."""
-    cases = groups[groups["by"] == "all"].set_index("period")["n"]
-    units: dict[tuple, list] = {}
-    for (measure, period, by, level), minutes, seen in _samples(db, "report_periods.kind <> 'month'"):
-        if by not in ("all", "technique") and "not recorded" not in level:
-            units.setdefault((measure, period, by), []).append((minutes, seen))
+    wanted = groups.frame
+    wanted = wanted[
+        (wanted["kind"] != "month")
+        & ~wanted["by"].isin(["all", "technique"])
+        & ~wanted["level"].str.contains("not recorded", regex=False)
+    ]
+    cases = groups.frame[groups.frame["by"] == "all"].set_index("period")["n"]
     tested = []
-    for (measure, period, by), samples in units.items():
-        test = log_rank(samples) if len(samples) > 1 else None
-        entered = sum(len(minutes) for minutes, _ in samples)
-        tested.append((f"{measure}_log_rank", period, by, "all", cases[period], test.chi2 if test else np.nan,
-                       test.p if test else np.nan, cases[period] - entered))  # fmt: skip
-    columns = ["measure", *GROUP, "n", "numerator", "value", "not_assessable"]
+    for (period, by), part in wanted.groupby(["period", "by"]):
+        inside = np.isin(times.group, part.index)
+        for number, measure in enumerate(times.measures):
+            rows = inside & (times.measure == number)
+            if rows.any():
+                chi2, p = log_rank(times.group[rows], times.minutes[rows], times.cases[rows], times.seen[rows])
+                tested.append((f"{measure}_log_rank", period, by, "all", cases[period], chi2, p,
+                               cases[period] - times.cases[rows].sum()))  # fmt: skip
+    columns = ["measure", "period", "by", "level", "n", "numerator", "value", "not_assessable"]
     return pd.DataFrame(tested, columns=columns).assign(kind="log_rank", unit="")
-
-
-def _samples(db, which: str):
-    """((measure, period, by, level), minutes, seen) of every curve, for the periods that match."""
-    found = db.sql(f"""
-        SELECT measure, period, by_column, level_text,
-            array_agg(minutes ORDER BY minutes, seen DESC), array_agg(seen ORDER BY minutes, seen DESC),
-            array_agg(cases ORDER BY minutes, seen DESC)
-        FROM stage_counts JOIN report_periods USING (period)
-        WHERE {which}
-        GROUP BY ALL ORDER BY ALL
-    """).to_arrow_table()
-    keys = zip(*(found.column(place).to_pylist() for place in range(4)), strict=True)
-    minutes, seen, cases = (found.column(place).combine_chunks() for place in (4, 5, 6))
-    starts = minutes.offsets.to_numpy()
-    minutes, seen, cases = (column.values.to_numpy() for column in (minutes, seen, cases))
-    for key, begin, end in zip(keys, starts[:-1], starts[1:], strict=True):
-        times = cases[begin:end]
-        yield key, np.repeat(minutes[begin:end], times), np.repeat(seen[begin:end], times)

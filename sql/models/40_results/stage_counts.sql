@@ -1,23 +1,17 @@
--- stage_counts: how many cases reached each stage, or were last seen, at each time.
+-- stage_counts: how many cases were watched for how long, and how many of them reached the stage then.
 --
--- Grain   one row a measure, period, grouping column, level, time and whether it was seen
--- Reads   case_stages, case_groups, report_periods
+-- Grain   one row a measure, group and time
+-- Reads   case_stages, case_cells, cell_groups
 -- Units   minutes; cases
 -- Source  none
 
 SELECT
     case_stages.measure,
-    report_periods.period,
-    case_groups.by_column,
-    case_groups.level_text,
+    cell_groups.group_no,
     case_stages.minutes,
-    case_stages.seen,
-    count(*) AS cases
+    count(*) AS cases,
+    CAST(sum(case_stages.seen) AS BIGINT) AS seen
 FROM case_stages
-INNER JOIN case_groups ON case_groups.case_id = case_stages.case_id
-INNER JOIN report_periods
-    ON case_groups.month_no >= report_periods.from_month_no
-    AND case_groups.month_no <= report_periods.to_month_no
-GROUP BY
-    case_stages.measure, report_periods.period, case_groups.by_column, case_groups.level_text,
-    case_stages.minutes, case_stages.seen
+INNER JOIN case_cells ON case_cells.case_id = case_stages.case_id
+INNER JOIN cell_groups ON cell_groups.cell_no = case_cells.cell_no
+GROUP BY case_stages.measure, cell_groups.group_no, case_stages.minutes

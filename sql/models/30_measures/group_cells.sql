@@ -1,0 +1,16 @@
+-- group_cells: the smallest groups that are counted, by number, so that counts go by numbers and not by words.
+--
+-- Grain   one row a month, grouping column, level and ASA class with a case
+-- Reads   case_groups
+-- Units   month_no year x 12 + month - 1; cases
+-- Source  none
+
+SELECT
+    month_no,
+    by_column,
+    level_text,
+    asa_class,
+    row_number() OVER (ORDER BY month_no, by_column, level_text, asa_class) AS cell_no,
+    count(*) AS cases
+FROM case_groups
+GROUP BY month_no, by_column, level_text, asa_class

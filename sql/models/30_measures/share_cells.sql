@@ -1,0 +1,16 @@
+-- share_cells: cases that could be judged and cases that have it, for every share and cell.
+--
+-- Grain   one row a measure and cell with an assessable case
+-- Reads   case_shares, case_cells
+-- Units   cases
+-- Source  none
+
+SELECT
+    case_shares.measure,
+    case_cells.cell_no,
+    count(*) AS assessable,
+    CAST(sum(case_shares.has) AS BIGINT) AS having_it
+FROM case_shares
+INNER JOIN case_cells ON case_cells.case_id = case_shares.case_id
+WHERE case_shares.assessable = 1
+GROUP BY case_shares.measure, case_cells.cell_no
