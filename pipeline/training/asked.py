@@ -1,14 +1,13 @@
 """Sections of a trainee's page about what was asked for: targets, learning curves, sheets to sign."""
 
 from pipeline.reporting.frame import Cell, Column, Figure, Section, Table
-from pipeline.training import log
 from pipeline.training.learning_curve import lines
 from pipeline.training.programme import Trainee
 from pipeline.training.view import RULES_DECIDE, View, criteria_words, either
 
 
 def target_rows(view: View, person: str) -> list[dict]:
-    return log.select(view.db, "SELECT * FROM trainee_targets WHERE person = $person ORDER BY position", person=person)
+    return view.own(person, "SELECT * FROM trainee_targets ORDER BY position")
 
 
 def targets(view: View, person: str, trainee: Trainee | None) -> list:
@@ -55,11 +54,8 @@ def curves(view: View, person: str) -> list[Section]:
     for position, curve in enumerate(view.asked.curves, 1):
         if person not in curve.trainees:
             continue
-        found = log.select(
-            view.db,
-            "SELECT * FROM trainee_curves WHERE person = $person AND position = $position ORDER BY attempt",
-            person=person, position=position,
-        )  # fmt: skip
+        drawn = view.own(person, "SELECT * FROM trainee_curves ORDER BY position, attempt")
+        found = [one for one in drawn if one["position"] == position]
         if not found:
             items.append(f"{curve.name}: no attempt in the record yet.")
             continue

@@ -4,8 +4,6 @@ from datetime import timedelta
 
 from pipeline.reporting.display import month_text, words
 from pipeline.reporting.frame import Column, Figure, Table
-from pipeline.training import log
-from pipeline.training.programme import Trainee
 from pipeline.training.view import View, level_words, role_words
 
 KINDS = {
@@ -19,15 +17,20 @@ KINDS = {
 
 def by_role(view: View, person: str) -> list[dict]:
     """cases, minutes, unknown_minutes, supervised, supervised_minutes of each role, primary first."""
-    return log.select(
-        view.db,
-        """SELECT role, count(*) AS cases, sum(minutes) AS minutes, count(*) - count(minutes) AS unknown_minutes,
-                  sum(supervised)::BIGINT AS supervised, sum(supervised_minutes) AS supervised_minutes
-           FROM trainee_log WHERE counted = 1 AND person = $person
-           GROUP BY role
+    return view.own(
+        person,
+        """SELECT person, role, count(*) AS cases, sum(minutes) AS minutes,
+                  count(*) - count(minutes) AS unknown_minutes, sum(supervised)::BIGINT AS supervised,
+                  sum(supervised_minutes) AS supervised_minutes
+           FROM trainee_log WHERE counted = 1
+           GROUP BY person, role
            ORDER BY array_position(['primary', 'assisting', 'observing', 'supervising'], role) NULLS LAST""",
-        person=person,
     )
+
+
+def without_start(view: View, person: str) -> list[dict]:
+    """Rows of the log that count nowhere, as the case has no start."""
+    return view.own(person, "SELECT * FROM trainee_log WHERE counted = 0 ORDER BY case_id, role")
 
 
 def together(rows: list[dict]) -> tuple[int, float]:
@@ -46,11 +49,7 @@ def roles(view: View, person: str, numbers: list[dict]) -> list:
          one["supervised"], hours(one["supervised_minutes"]) if one["supervised"] is not None else None]
         for one in numbers
     ]  # fmt: skip
-    uncounted = log.select(
-        view.db,
-        "SELECT count(DISTINCT case_id) AS n FROM trainee_log WHERE counted = 0 AND person = $person",
-        person=person,
-    )[0]["n"]
+    uncounted = len({row["case_id"] for row in without_start(view, person)})
     note = "A case counts once in each role. Hours are of the anesthesia window, induction to extubation."
     items: list = [
         Table("by-role", "Cases and hours by role",
@@ -65,9 +64,7 @@ def roles(view: View, person: str, numbers: list[dict]) -> list:
 
 
 def kinds(view: View, person: str) -> list:
-    found = log.select(
-        view.db, "SELECT * FROM trainee_counts WHERE person = $person AND role IS NOT NULL", person=person
-    )
+    found = view.own(person, "SELECT * FROM trainee_counts WHERE role IS NOT NULL")
     table_rows = []
     for by, title in KINDS.items():
         levels: dict = {}
@@ -144,9 +141,7 @@ def over_time(view: View, rows: list[dict]) -> list:
 
 
 def techniques(view: View, person: str) -> list:
-    found = log.select(
-        view.db, "SELECT * FROM trainee_techniques WHERE person = $person ORDER BY technique", person=person
-    )
+    found = view.own(person, "SELECT * FROM trainee_techniques ORDER BY technique")
     if not found:
         return ["No technique is charted in these cases."]
     by_technique: dict[str, dict] = {}
@@ -168,31 +163,33 @@ def techniques(view: View, person: str) -> list:
     return [Table("techniques-table", "Techniques", columns, view.columns(rows, 1, 2, 3), note)]
 
 
-def gaps(view: View, person: str, trainee: Trainee) -> list[tuple]:
+def gaps(view: View, person: str) -> list[tuple]:
     """(by, level, cases in the clinic, cases observed) of what the clinic had since the trainee began and the
     trainee had in no case as primary or assisting; most frequent in the clinic first."""
-    found = log.select(
-        view.db,
+    found = view.own(
+        person,
         """WITH clinic AS (
              SELECT cases.case_id, 'species' AS by_column, cases.species AS level FROM stg_cases AS cases
              UNION ALL SELECT case_id, 'procedure_group', procedure_group FROM stg_cases
              UNION ALL SELECT case_id, 'asa_class', CAST(asa_class AS VARCHAR) FROM stg_cases
              UNION ALL SELECT case_id, 'technique', technique FROM stg_case_techniques),
-           had AS (SELECT by_column, level, count(*) AS cases FROM clinic
-             JOIN case_windows USING (case_id) WHERE start_day >= $since AND level IS NOT NULL GROUP BY ALL),
-           own AS (SELECT by_column, level, sum(cases) FILTER (role IN ('primary', 'assisting')) AS hands,
+           by_day AS (SELECT start_day, by_column, level, count(*) AS cases FROM clinic
+             JOIN case_windows USING (case_id) WHERE level IS NOT NULL GROUP BY ALL),
+           had AS (SELECT listed.person, by_column, level, CAST(sum(cases) AS BIGINT) AS cases
+             FROM programme_trainees AS listed JOIN by_day ON by_day.start_day >= listed.start_day GROUP BY ALL),
+           own AS (SELECT person, by_column, level, sum(cases) FILTER (role IN ('primary', 'assisting')) AS hands,
              sum(cases) FILTER (role = 'observing') AS seen
-             FROM trainee_counts WHERE person = $person GROUP BY ALL)
-           SELECT had.by_column, had.level, had.cases, CAST(coalesce(own.seen, 0) AS BIGINT) AS seen
-           FROM had LEFT JOIN own ON own.by_column = had.by_column AND own.level = had.level
+             FROM trainee_counts GROUP BY ALL)
+           SELECT had.person, had.by_column, had.level, had.cases, CAST(coalesce(own.seen, 0) AS BIGINT) AS seen
+           FROM had LEFT JOIN own
+             ON own.person = had.person AND own.by_column = had.by_column AND own.level = had.level
            WHERE coalesce(own.hands, 0) = 0 ORDER BY had.cases DESC, had.by_column, had.level""",
-        person=person, since=trainee.start,
-    )  # fmt: skip
+    )
     return [(one["by_column"], one["level"], one["cases"], one["seen"]) for one in found]
 
 
-def unmet(view: View, person: str, trainee: Trainee) -> list:
-    missing = gaps(view, person, trainee)
+def unmet(view: View, person: str) -> list:
+    missing = gaps(view, person)
     if not missing:
         return ["Everything the clinic charted since this training began stands in the log at least once."]
     kind = {"asa_class": "ASA class", "procedure_group": "procedure", "species": "species", "technique": "technique"}

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from pipeline.reporting.display import listing, words
 from pipeline.reporting.frame import Cell, Column, Fold, Table
-from pipeline.training import log
+from pipeline.training.counted import without_start
 from pipeline.training.view import View, role_words
 
 MOST_DISCUSSED = 12
@@ -20,28 +20,26 @@ REASONS = {
 
 
 def supervision(view: View, person: str) -> list:
-    found = log.select(
-        view.db,
-        """SELECT level AS supervisor, count(DISTINCT logged.case_id) AS cases, sum(levels.minutes) / 60 AS hours,
-                  max(logged.start_day) AS last_day
+    found = view.own(
+        person,
+        """SELECT levels.person, level AS supervisor, count(DISTINCT logged.case_id) AS cases,
+                  sum(levels.minutes) / 60 AS hours, max(logged.start_day) AS last_day
            FROM trainee_levels AS levels JOIN trainee_log AS logged
              ON logged.case_id = levels.case_id AND logged.person = levels.person
              AND logged.role IS NOT DISTINCT FROM levels.role
-           WHERE levels.person = $person AND levels.by_column = 'supervisor' GROUP BY level ORDER BY level""",
-        person=person,
+           WHERE levels.by_column = 'supervisor' GROUP BY levels.person, level ORDER BY level""",
     )
-    alone = log.select(
-        view.db,
-        """SELECT count(DISTINCT case_id) AS cases, sum(minutes) / 60 AS hours, max(start_day) AS last_day
-           FROM trainee_log WHERE person = $person AND counted = 1 AND supervised = 0""",
-        person=person,
-    )[0]
+    alone = view.own(
+        person,
+        """SELECT person, count(DISTINCT case_id) AS cases, sum(minutes) / 60 AS hours, max(start_day) AS last_day
+           FROM trainee_log WHERE counted = 1 AND supervised = 0 GROUP BY person""",
+    )
     named = [one["supervisor"] for one in found]
     if view.share:
         named = [f"supervisor {number}" for number in range(1, len(found) + 1)]
     rows = [[name, one["cases"], one["hours"], one["last_day"]] for name, one in zip(named, found, strict=True)]
-    if alone["cases"]:
-        rows.append([Cell("", "nobody charted"), alone["cases"], alone["hours"], alone["last_day"]])
+    for one in alone:
+        rows.append([Cell("", "nobody charted"), one["cases"], one["hours"], one["last_day"]])
     if not rows:
         return ["No case yet."]
     columns = [Column("supervisor"), Column("cases", "count"), Column("hours", "number"), Column("last", "day")]
@@ -50,11 +48,7 @@ def supervision(view: View, person: str) -> list:
 
 
 def complications(view: View, person: str) -> list:
-    found = log.select(
-        view.db,
-        "SELECT * FROM trainee_events WHERE person = $person AND counted = 1 ORDER BY event, role",
-        person=person,
-    )
+    found = view.own(person, "SELECT * FROM trainee_events WHERE counted = 1 ORDER BY event, role")
     caution = (
         "For learning, not blame: a complication stands here because it was charted while this person had a part in "
         "the case. Sicker patients bring more of them. No rate is given, and none should be worked out."
@@ -75,12 +69,12 @@ def complications(view: View, person: str) -> list:
 
 
 def discuss(view: View, person: str) -> list:
-    found = log.select(
-        view.db,
-        """SELECT case_id, reason, level, start_day FROM trainee_discussion
-           WHERE person = $person AND start_day > $since ORDER BY start_day DESC, case_id, reason, level""",
-        person=person, since=view.until - timedelta(days=DISCUSSED_DAYS),
-    )  # fmt: skip
+    found = view.own(
+        person,
+        """SELECT person, case_id, reason, level, start_day FROM trainee_discussion
+           WHERE start_day > $since ORDER BY start_day DESC, case_id, reason, level""",
+        since=view.until - timedelta(days=DISCUSSED_DAYS),
+    )
     if not found:
         return ["No case of the last 12 months was chosen by the rules."]
     by_case: dict[str, list[dict]] = {}
@@ -103,11 +97,6 @@ def discuss(view: View, person: str) -> list:
 
 
 def whole_log(view: View, person: str, rows: list[dict]) -> list:
-    uncounted = log.select(
-        view.db,
-        "SELECT * FROM trainee_log WHERE counted = 0 AND person = $person ORDER BY case_id, role",
-        person=person,
-    )
     shown = [
         [row["case_id"], row["start_day"], row["species"], asa(row), row["procedure_group"], row["procedure"],
          role_words(row["role"]), row["minutes"], row["supervised_minutes"], ", ".join(row["supervisors"]) or None,
@@ -117,7 +106,7 @@ def whole_log(view: View, person: str, rows: list[dict]) -> list:
     shown += [
         [row["case_id"], None, row["species"], asa(row), row["procedure_group"], row["procedure"],
          role_words(row["role"]), None, None, None, None]
-        for row in uncounted
+        for row in without_start(view, person)
     ]  # fmt: skip
     columns = [
         Column("case", "nowrap"), Column("date", "day"), Column("species", "code"), Column("ASA"),

@@ -26,9 +26,7 @@ def page(view: View, person: str, trainee: Trainee | None, rows: list[dict], she
     if trainee:
         made += [
             Section("time", "Over time", "Does the mix widen?", over_time(view, rows)),
-            Section(
-                "unmet", "Not yet met", "What did the clinic do that is not in this log?", unmet(view, person, trainee)
-            ),
+            Section("unmet", "Not yet met", "What did the clinic do that is not in this log?", unmet(view, person)),
         ]
     made += [
         Section("supervision", "Supervision", "Who supervised?", supervision(view, person)),
@@ -76,7 +74,7 @@ def lead(view: View, person: str, trainee: Trainee | None, numbers: list[dict], 
                 f"{view.amount(worst['wanted'], worst['unit'])}"
             )
         said.append((f"{sentence}.", "#targets", "all targets"))
-    missing = gaps(view, person, trainee) if trainee else []
+    missing = gaps(view, person) if trainee else []
     if missing:
         names = [level_words(by, level) for by, level, _, _ in missing[:3]]
         more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""

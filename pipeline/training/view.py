@@ -1,12 +1,13 @@
 """What the pages of the training log share: the numbers, the words, and what a shared copy withholds."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from hashlib import sha256
 
 from pipeline.reporting.display import Display, words
 from pipeline.reporting.frame import Cell
 from pipeline.reporting.results import FEWEST_SHOWN
+from pipeline.training import log
 from pipeline.training.programme import Programme, Target
 
 ROLES = ("primary", "assisting", "observing", "supervising")
@@ -19,7 +20,8 @@ HIDDEN = Cell(None, f"fewer than {FEWEST_SHOWN}")
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """begins, until: days of the first and the last case loaded. share: the page leaves the clinic."""
+    """begins, until: days of the first and the last case loaded. share: the page leaves the clinic. asked_once: what
+    own() has read."""
 
     db: object
     settings: object
@@ -28,6 +30,15 @@ class View:
     begins: date
     until: date
     share: bool = False
+    asked_once: dict[str, dict[str, list[dict]]] = field(default_factory=dict)
+
+    def own(self, person: str, sql: str, **values) -> list[dict]:
+        """One person's rows of a query over everybody, which is asked once. It gives a column person."""
+        if sql not in self.asked_once:
+            by_person = self.asked_once.setdefault(sql, {})
+            for row in log.select(self.db, sql, **values):
+                by_person.setdefault(row["person"], []).append(row)
+        return self.asked_once[sql].get(person, [])
 
     def counts(self, values: list) -> list:
         """Counts as cells; in a shared copy those below 5 withheld, and the next smallest where only one would be.
