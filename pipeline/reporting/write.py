@@ -109,7 +109,7 @@ def _clear(folder: Path, written: list[Path]) -> None:
 def stock(review: Review, folder: Path) -> list[Path]:
     from pipeline.stock import pages
 
-    return pages.write(review.db, review.settings, review.clinic, review.results.month, review.share)
+    return pages.write(review.db, review.settings, review.clinic, review.results.month, review.share, review.results)
 
 
 def training(review: Review, folder: Path) -> list[Path]:

@@ -15,15 +15,17 @@ from pipeline.stock.report.view import View
 METHODS = ["periods", "consumption", "forecast", "orders", "drug_book"]
 
 
-def write(db, settings, clinic: Path, month: str | None = None, share: bool = False) -> list[Path]:
+def write(
+    db, settings, clinic: Path, month: str | None = None, share: bool = False, results: Results | None = None
+) -> list[Path]:
     """The stock page of a month and its tables; order_sheet.xlsx; stock_details.xlsx with what is too long to print.
 
-    db: with the tables of stock.compute and the results. A shared copy goes to a folder of its own, without details.
+    db: with the tables of stock.compute and the results; results: those of the month where they are read already.
+    A shared copy goes to a folder of its own, without details.
     """
     folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
-    view = View(
-        db, settings, Display(settings.display), Results(db, month, share), as_of(db, settings), share, files(db)
-    )
+    results = results or Results(db, month, share)
+    view = View(db, settings, Display(settings.display), results, as_of(db, settings), share, files(db))
     made = page(view)
     written = write_page(made, settings, db, folder)
     ordered = next(section for section in made.sections if section.id == "orders")
