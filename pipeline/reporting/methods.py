@@ -51,7 +51,7 @@ def seed_tables(db, names: list[str], method: str) -> list:
     from pipeline.database import tables
     from pipeline.reporting.frame import Column, Table
 
-    there, found = tables(db), []
+    there, found = tables(db) if names else set(), []
     for name in names:
         if name not in there:
             continue
