@@ -250,7 +250,6 @@ def past_limit(rows: pl.LazyFrame, measure: str, parameter: str) -> pl.LazyFrame
 
 def with_charting_gap(cases: pl.DataFrame, beats: pl.DataFrame) -> pl.DataFrame:
     inside = beside(beats, cases, "start", "end").lazy().filter(col("s").is_between("start", "end"))
-    inner = col("s").diff().over("case").max()
     times = inside.with_columns(gap=col("s").diff().over("case")).group_by("case")
     times = times.agg(inner=col("gap").max(), first=col("s").min(), last=col("s").max()).collect()
     longest = pl.max_horizontal("inner", col("first") - col("start"), col("end") - col("last"))

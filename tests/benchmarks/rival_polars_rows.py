@@ -124,8 +124,8 @@ def quantile_rows(spread: pl.LazyFrame, grid: pl.DataFrame, amounts: list[str]) 
     known = [col(name).count().alias(f"{name}|count") for name in amounts]
     wide = grid.join(spread.group_by(AT).agg(*quantiles, *known).collect(), on=AT, how="left")
     wide = wide.with_columns(col(f"{name}|count").fill_null(0) for name in amounts)
-    return [rows_of(wide, [name + tail for name, tail, _ in wanted], value=[f"{name}|{tail}" for name, tail, _ in wanted],
-                    denominator=[f"{name}|count" for name, _, _ in wanted])]  # fmt: skip
+    measures, values = [name + tail for name, tail, _ in wanted], [f"{name}|{tail}" for name, tail, _ in wanted]
+    return [rows_of(wide, measures, value=values, denominator=[f"{name}|count" for name, _, _ in wanted])]
 
 
 def curve_rows(spread: pl.LazyFrame, grid: pl.DataFrame, stages: list[str]) -> list[pl.DataFrame]:
@@ -170,7 +170,7 @@ def curve_rows(spread: pl.LazyFrame, grid: pl.DataFrame, stages: list[str]) -> l
     for tail in told.QUANTILES:
         band = ["low", "high"] if tail == "" else []
         found.append(
-            wide.select(pl.format(f"{{}}{tail}", "stage").alias("measure"), col("name").alias("period"), "by", "level", "n",
+            wide.select("by", "level", "n", pl.format(f"{{}}{tail}", "stage").alias("measure"), period="name",
                         numerator=col("reached").cast(pl.Float64), denominator=col("entered").cast(pl.Float64),
                         value=f"value{tail}", **{name: name for name in band})
         )  # fmt: skip
