@@ -24,12 +24,12 @@ def run(script: str, *arguments) -> dict:
     return json.loads(done.stdout.splitlines()[-1]) if done.stdout else {}
 
 
-# table: column: (share of its cells, what is written into them)
+# table: column: (share of its cells, what is written into them, one of several)
 ROUGH = {
     "cases": {
         "induction_at": (0.1, ""), "intubation_at": (0.3, ""), "vaporizer_on_at": (0.3, ""), "extubation_at": (0.2, ""),
         "vaporizer_off_at": (0.2, ""), "sternal_at": (0.3, ""), "standing_at": (0.3, ""), "recovery_end_at": (0.3, ""),
-        "preoxygenation_start_at": (0.3, ""), "outcome": (0.4, "died"), "followed_until": (0.3, ""),
+        "preoxygenation_start_at": (0.3, ""), "outcome": (0.4, "died", "euthanised"), "followed_until": (0.3, ""),
         "species": (0.1, "bird"), "weight_kg": (0.1, ""), "site": (0.1, ""), "agent": (0.1, "none"),
         "techniques": (0.1, ""), "asa_class": (0.1, ""), "emergency": (0.1, ""), "airway": (0.1, "mask"),
     },
@@ -52,8 +52,9 @@ def roughened(exports: Path) -> None:
             rows = rows[rng.random(len(rows)) < 0.9]
         for table, columns in ROUGH.items():
             if path.name.startswith(f"{table}_2"):
-                for column, (share, value) in columns.items():
-                    rows.loc[rng.random(len(rows)) < share, column] = value
+                for column, (share, *values) in columns.items():
+                    here = rng.random(len(rows)) < share
+                    rows.loc[here, column] = rng.choice(values, here.sum())
         rows.to_csv(path, index=False, lineterminator="\n")
 
 
