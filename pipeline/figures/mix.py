@@ -46,9 +46,8 @@ def funnel(groups: list[dict], limits: dict, target: float, title: str):
             },
         }
     )
-    notes = [{"text": plain(one["label"]), "x": one["cases"], "y": one["value"], "showarrow": False,
-              "yshift": 14 if place % 2 == 0 else -14, "font": {"size": SIZE - 2, "color": INK}}
-             for place, one in enumerate(sorted(groups, key=lambda one: one["cases"]))]  # fmt: skip
+    top = max([one["value"] for one in groups] + [value for value in limits["high_998"] if value is not None][2:])
+    notes = _names(groups, limits["cases"][-1], min(top, 1))
     for side, words, shift in (
         ("high_95", "95%", -8),
         ("high_998", "99.8%", 3),
@@ -56,13 +55,39 @@ def funnel(groups: list[dict], limits: dict, target: float, title: str):
     ):
         notes.append(note(words, limits["cases"][-1], limits[side][-1], xanchor="left", xshift=5, yshift=shift,
                           font={"size": SIZE - 3, "color": SOFT}))  # fmt: skip
-    top = max([one["value"] for one in groups] + [value for value in limits["high_998"] if value is not None][2:])
     return finish(
         traces, 380,
         xaxis=axis("cases judged", range=[0, limits["cases"][-1] * 1.02], showgrid=False),
         yaxis=percent_axis(title, min(top, 1)),
         margin={"r": 110}, annotations=notes,
     )  # fmt: skip
+
+
+def _names(groups: list[dict], across: float, top: float) -> list[dict]:
+    """The name of each group above its mark, else below, else beside it: where it covers no other name or mark."""
+    wide, tall, letter, line = 640 / across, 300 / top, 7, 15  # pixels of the plot at its narrowest
+    marks = [(one["cases"] * wide - 6, one["cases"] * wide + 6, one["value"] * tall) for one in groups]
+    taken: list[tuple[float, float, float]] = []
+    notes = []
+    for place in sorted(range(len(groups)), key=lambda place: groups[place]["cases"]):
+        label, (left, right, height) = plain(groups[place]["label"]), marks[place]
+        length, middle = letter * len(label), (left + right) / 2
+        others = taken + marks[:place] + marks[place + 1 :]
+        spots = [
+            (middle - length / 2, height + 14, {"yshift": 14}),
+            (middle - length / 2, height - 14, {"yshift": -14}),
+            (right + 4, height, {"xanchor": "left", "xshift": 10}),
+        ]
+        free = (
+            spot for spot in spots
+            if spot[0] > 0 and not any(spot[0] < end and begin < spot[0] + length and abs(spot[1] - level) < line
+                                       for begin, end, level in others)
+        )  # fmt: skip
+        start, at, where = next(free, spots[-1])
+        taken.append((start, start + length, at))
+        notes.append(note(label, groups[place]["cases"], groups[place]["value"], **where,
+                          font={"size": SIZE - 2, "color": INK}))  # fmt: skip
+    return notes
 
 
 def cumulative(cases: list[int], sums: list[float], ends: list[tuple[int, str]], title: str,
@@ -82,7 +107,7 @@ def cumulative(cases: list[int], sums: list[float], ends: list[tuple[int, str]],
     ticks = ends[::every]
     return finish(
         traces, 300,
-        xaxis=axis("cases in order, to the end of", tickvals=[place for place, _ in ticks],
+        xaxis=axis("cases in order; under each month, its end", tickvals=[place for place, _ in ticks],
                    ticktext=[month_axis([month])["ticktext"][0] for _, month in ticks], showgrid=False),
         yaxis=axis(title, zeroline=True, zerolinecolor=INK, zerolinewidth=1),
         margin={"r": 60},

@@ -40,7 +40,8 @@ def ribbon(minutes: list[int], quantiles: list[list], title: str, *, limits: lis
     for value, words in limits:
         shapes.append({"type": "line", "x0": 0, "x1": 1, "xref": "paper", "y0": value, "y1": value,
                        "line": {"color": ACCENT, "width": 1.5, "dash": "dash"}})  # fmt: skip
-        notes.append(note(plain(words), 0, value, xref="paper", xanchor="left", yanchor="top", xshift=4,
+        away = "bottom" if quantiles[2][0] < value else "top"
+        notes.append(note(plain(words), 0, value, xref="paper", xanchor="left", yanchor=away, xshift=4,
                           font={"size": SIZE - 2, "color": ACCENT}))  # fmt: skip
     for place, words in ((4, "90%"), (2, "half"), (0, "10%")):
         notes.append(note(words, minutes[-1], quantiles[place][-1], xanchor="left", xshift=5,

@@ -1,11 +1,11 @@
-"""Signals in words: which come first, what was counted, how often chance gives as much, and never a cause."""
+"""Which signals come first, and what stands behind each in words: counts, baseline, chance, and never a cause."""
 
 from collections.abc import Callable, Iterable
 from math import expm1, log1p
 
 from pipeline.statistics.charts import Chart
 from pipeline.statistics.false_signals import PageRate
-from pipeline.statistics.signals import RULES, Signal
+from pipeline.statistics.signals import Signal
 
 
 def strongest(judged: Iterable[tuple[Chart, list[Signal]]]) -> list[tuple[Signal, Chart]]:
@@ -23,90 +23,61 @@ def strongest(judged: Iterable[tuple[Chart, list[Signal]]]) -> list[tuple[Signal
 
 
 class Writer:
-    """Writes sentences with a page's own numbers and names.
+    """Writes what stands behind a signal with a page's own numbers.
 
     show : has share(value), number(value, digits) and count(value), as reporting.display.Display
-    name : measure -> its title, 'hypothermia'
     month : 'YYYY-MM' -> as the page writes it
-    level : (by, level) -> words for a group, '' for all; 'site north'
-    fewest : on a shared page, sentences with a count under this leave their numbers out; 0 shows all
+    fewest : on a shared page, counts under this are left out; 0 shows all
     """
 
-    def __init__(
-        self,
-        show,
-        name: Callable[[str], str],
-        month: Callable[[str], str],
-        level: Callable[[str, str], str] = lambda by, level: "" if by == "all" else level,
-        fewest: int = 0,
-    ):
-        self.show, self.name, self.month, self.level, self.fewest = show, name, month, level, fewest
+    def __init__(self, show, month: Callable[[str], str], fewest: int = 0):
+        self.show, self.month, self.fewest = show, month, fewest
 
-    def signal(self, signal: Signal, charts: int = 1) -> str:
-        """One signal in one sentence. charts : of the page, for how often chance alone gives as much on one."""
-        told = {
-            "limits": self._limits, "run": self._run, "crossings": self._crossings, "cluster": self._cluster,
-            "change": self._change,
-        }[signal.rule](signal, signal.parts)  # fmt: skip
-        if self._small(signal.parts):
-            told = f"{RULES[signal.rule]}, {self.month(signal.since)} to {self.month(signal.until)}, {self._hidden()}"
-        return f"{self._title(signal)}: {told}; chance alone gives as much {self._by_chance(signal, charts)}."
+    def evidence(self, signal: Signal, charts: int = 1) -> str:
+        """One sentence. charts : of the page, for how often chance alone gives as much on one of them."""
+        told = f"Counts under {self.fewest} are not shown"
+        if not self._small(signal.parts):
+            told = {
+                "limits": self._limits, "run": self._run, "crossings": self._crossings, "cluster": self._cluster,
+                "change": self._change,
+            }[signal.rule](signal, signal.parts)  # fmt: skip
+        return f"{told[:1].upper()}{told[1:]}; chance alone gives as much {self._by_chance(signal, charts)}."
 
-    def tally(self, fired: int, rate: PageRate) -> str:
-        """What to make of it all: how many false signals such a page shows."""
+    def chance(self, rate: PageRate) -> str:
+        """What to make of all signals together: how many false ones such a page shows."""
         if not rate.charts:
             return "No signal can be told from chance yet, as no measure has 8 complete months."
-        told = "No signal" if not fired else f"{fired} signal{'s' * (fired > 1)}"
-        charts = f"{rate.charts} chart{'s' * (rate.charts > 1)}"
         return (
-            f"{told} within the last three months on {charts}; were nothing to change, such a page would show"
-            f" {self.show.number(rate.expected_recent, 1)} on average, and one or more"
-            f" {self.show.share(rate.page_recent, 0)} of the time."
+            f"Were nothing to change, such a page would show {self.show.number(rate.expected_recent, 1)} on average,"
+            f" and one or more {self.show.share(rate.page_recent, 0)} of the time."
         )
 
     def _limits(self, signal: Signal, parts: dict) -> str:
-        bound = "above the upper limit" if signal.side == "above" else "below the lower limit"
-        limit = self._number(parts, parts["limit"])
-        if signal.chart in ("g", "t"):
-            return (
-                f"{self._gap(signal, parts['value'])} up to {self.month(signal.until)}, {bound} of {limit}"
-                f" set by {self._base(parts)}"
-            )
-        others = ""
-        if signal.points > 1:
-            others = f", one of {signal.points} such months since {self.month(signal.since)}"
-        return (
-            f"{self._found(parts)} in {self.month(signal.until)}, {bound} of {limit} set by {self._base(parts)}{others}"
-        )
+        bound = "upper" if signal.side == "above" else "lower"
+        limit = f"the {bound} limit of {self._number(parts, parts['limit'])} is set by {self._base(parts)}"
+        return limit if parts["kind"] != "share" or "gap" in parts else f"{self._found(parts)}; {limit}"
 
     def _run(self, signal: Signal, parts: dict) -> str:
-        middle = self._number(parts, parts["middle"])
-        when = f"{self.month(signal.since)} to {self.month(signal.until)}"
-        if signal.chart in ("g", "t"):
-            longer = "longer" if signal.side == "above" else "shorter"
-            return (
-                f"{signal.points} times in a row, {when}, the gap to the next was {longer} than the baseline median"
-                f" of {middle}, where chance allows {parts['most']} in a row"
-            )
+        chance = f"{self._middle(parts)}, and chance allows {parts['most']} in a row"
+        if "other_value" not in parts:
+            return chance
         mean = " on average" if parts["kind"] == "value" else ""
-        other = f", against {self._found(parts, 'other_')}{mean} in the other months" if "other_value" in parts else ""
-        return (
-            f"{signal.points} months in a row, {when}, lie {signal.side} the baseline median of {middle}:"
-            f" {self._found(parts)}{mean}{other}, where chance allows {parts['most']} in a row"
-        )
+        return f"{self._found(parts)}{mean}, against {self._found(parts, 'other_')}{mean} in the other months; {chance}"
 
     def _crossings(self, signal: Signal, parts: dict) -> str:
         return (
-            f"from {self.month(signal.since)} to {self.month(signal.until)} it crosses the baseline median of"
-            f" {self._number(parts, parts['middle'])} {parts['crossings']} times, where chance gives"
-            f" {parts['fewest']} or more: high and low months come in stretches"
+            f"{self._middle(parts)}, and chance gives {parts['fewest']} crossings or more: high and low months come in"
+            " stretches"
         )
 
     def _cluster(self, signal: Signal, parts: dict) -> str:
-        when = self.month(signal.until)
-        if signal.since != signal.until:
-            when = f"{self.month(signal.since)} to {when}"
-        return f"{self._found(parts)} in {when}, against {self._found(parts, 'other_')} in {self._base(parts)}"
+        now, before = (
+            self._found(parts, which)
+            if parts["kind"] == "rate"
+            else self.show.share(parts[f"{which}numerator"] / parts[f"{which}denominator"])
+            for which in ("", "other_")
+        )
+        return f"{now} against {before} in {self._base(parts)}"
 
     def _change(self, signal: Signal, parts: dict) -> str:
         scale, unit = (100, "percentage points") if parts["unit"] == "share" else (1, parts["unit"])
@@ -115,15 +86,13 @@ class Writer:
         )
         mean = " on average" if parts["kind"] == "value" else ""
         return (
-            f"{self._found(parts)}{mean} in the {signal.points} months from {self.month(signal.since)}, for which the"
-            f" settings state '{parts['change']}', against {self._found(parts, 'other_')} in the"
-            f" {parts['before_points']} before, a difference of {difference} {unit} (95% interval {low} to {high}),"
-            " which does not say why"
+            f"{self._found(parts)}{mean} in the {signal.points} months from {self.month(signal.since)}, as the settings"
+            f" state, against {self._found(parts, 'other_')} in the {parts['before_points']} before, a difference of"
+            f" {difference} {unit} (95% interval {low} to {high}), which does not say why"
         )
 
-    def _title(self, of: Signal) -> str:
-        title, group = self.name(of.measure), self.level(of.by, of.level)
-        return title[:1].upper() + title[1:] + (f" ({group})" if group else "")
+    def _middle(self, parts: dict) -> str:
+        return f"the middle is {self._number(parts, parts['middle'])}, the median of {self._base(parts)}"
 
     def _found(self, parts: dict, which: str = "") -> str:
         """'12 of 61 cases (19.7%)', '5 in 320.0 h', '21.5 min'."""
@@ -143,18 +112,10 @@ class Writer:
                   ("numerator", "other_numerator") if key in parts]  # fmt: skip
         return any(min(top, bottom - top) < self.fewest for top, bottom in counts)
 
-    def _hidden(self) -> str:
-        return f"counts under {self.fewest} not shown"
-
     def _number(self, parts: dict, value: float) -> str:
         if "gap" in parts:
             return f"{self.show.number(value, 0 if parts['gap'] == 'cases' else 1)} {parts['gap']}"
         return self.show.share(value) if parts["unit"] == "share" else f"{self.show.number(value, 1)} {parts['unit']}"
-
-    def _gap(self, signal: Signal, value: float) -> str:
-        if signal.chart == "t":
-            return f"{self.show.number(value, 1)} {signal.parts['gap']} without one"
-        return f"{self.show.count(value)} cases in a row {'with' if signal.parts['turned'] else 'without'} it"
 
     def _base(self, parts: dict) -> str:
         return f"the {parts['base_months']} complete months {self.month(parts['base_from'])} to" \

@@ -19,20 +19,15 @@ from pipeline.statistics.run_rules import FEWEST_USEFUL, RECENT, all_runs, cross
 STEP_Z = 3.0
 """How far a stated change must move a measure to be a signal [standard errors]: the width of the limits."""
 
-RULES = {
-    "limits": "a point beyond the limits",
-    "run": "a run on one side of the baseline median longer than chance allows",
-    "crossings": "fewer crossings of the baseline median than chance allows",
-    "cluster": "3 months together hold more than the baseline allows by an exact test",
-    "change": "months since a stated change differ from the months before it",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Signal:
     """One rule that fired on one chart.
 
-    rule : a key of RULES; side : 'above', 'below' or '' (crossings)
+    rule : 'limits' (a point beyond them), 'run' (on one side of the baseline median, longer than chance allows),
+        'crossings' (of that median, fewer than chance allows), 'cluster' (3 months together hold more than the
+        baseline allows by an exact test) or 'change' (the months since a stated one differ from those before)
+    side : 'above', 'below' or '' (crossings)
     since, until : first and last month of it, 'YYYY-MM'; points : months (or gaps) in it
     strength : probability of as much or more on one such chart by chance [fraction]; smaller is stronger.
         Limits: the tail of the farthest point, times the points judged. Run, crossings: of a fair coin. Change:

@@ -60,9 +60,9 @@ def size(review: Review) -> Table:
                      Cell(None, FEW) if urgent and urgent.n is None else urgent.n if urgent else 0])  # fmt: skip
     columns = [
         Column("Period", "nowrap"),
-        Column("Hours of anesthesia", "number"),
-        Column("Median length", "minutes"),
-        Column("Middle half", "range", "min"),
+        Column("Hours of anesthesia", "number", digits=0),
+        Column("Median length", "minutes", digits=0),
+        Column("Middle half", "range", "min", digits=0),
         Column("Length not known", "count"),
         Column("Emergencies", "count"),
     ]
@@ -105,11 +105,8 @@ def mix(review: Review, by: str) -> Figure | None:
         few = Cell(None, FEW)
         cells.append([level_words(by, row.level), *([few] * 2 if hidden else [row.n, here])])
     unknown = review.counted(next((row.n for row in rows if row.level == "not recorded"), 0))
-    most = max((row for row in rows if row.level != "not recorded"), key=lambda row: row.n or 0, default=rows[0])
-    finding = f"{level_words(by, most.level)} is the largest group by {words(by)}: "
-    finding += f"{review.counted(most.n)} of {review.counted(year.n)}"
-    caption = f"Dot: 12 months. Diamond: {review.month}. "
-    caption += f"{first_upper(words(by))} not recorded in {unknown} cases."
+    caption = f"Dot: 12 months. Diamond: {review.month}. {first_upper(words(by))} "
+    caption += "recorded in every case." if unknown == "0" else f"not recorded in {unknown} cases."
     table = Table(
         f"mix-{by.replace('_', '-')}-table",
         f"Cases by {words(by)}",
@@ -117,4 +114,15 @@ def mix(review: Review, by: str) -> Figure | None:
         cells,
     )
     drawing = rates(marks, "share of cases", "Year", review.short[:3])
-    return Figure(f"mix-{by.replace('_', '-')}", finding, drawing, table, caption, "periods", "half")
+    id = f"mix-{by.replace('_', '-')}"
+    return Figure(id, moved(review, by, marks), drawing, table, caption, "periods", "half")
+
+
+def moved(review: Review, by: str, marks: list[dict]) -> str:
+    """The level whose share of the month lies farthest from its share of the 12 months."""
+    known = [mark for mark in marks if mark.get("value") is not None and mark.get("month") is not None]
+    if not known:
+        return f"{first_upper(words(by))} over 12 months"
+    most = max(known, key=lambda mark: abs(mark["month"] - mark["value"]))
+    share = review.display.share
+    return f"{most['label']}: {share(most['month'], 0)} of {review.short}, {share(most['value'], 0)} of the 12 months"

@@ -156,41 +156,66 @@ def false_alarms(review: Review, watch: Watch) -> str:
 
 
 def figure(review: Review, one: Watched) -> Figure:
-    chart, series_ = one.chart, one.chart.series
-    id = f"change-{series_.measure.replace('_', '-')}"
-    if series_.by != "all":
-        id += f"-{slug(series_.level)}"
-    names = ("value", "centre", "low", "high")
-    columns = [[None if math.isnan(v) else float(v) for v in getattr(chart, "values" if name == "value" else name)]
-               for name in names]  # fmt: skip
-    sides = chart.side
-    points = [
-        {"month": label, **dict(zip(names, numbers, strict=True)), "partial": bool(hollow),
-         "signal": ("", "above", "below")[int(side)]}
-        for label, hollow, side, *numbers in zip(chart.labels, chart.hollow, sides, *columns, strict=True)
-    ]  # fmt: skip
-    gaps = chart.kind in ("g", "t")
-    title = {"g": "cases between two", "t": "hours between two"}.get(chart.kind, axis_title(series_))
-    changes = {} if gaps else {chart.labels.index(change.first_month): change.name for change in chart.changes
-                               if change.first_month in chart.labels}  # fmt: skip
-    base = None
-    if chart.spans and not gaps:
-        base = (chart.labels.index(chart.spans[0].base[0]), chart.labels.index(chart.spans[0].base[-1]))
-    labels = [month_name(label, short=True) for label in chart.labels] if gaps else None
-    caption, out = chart.why, len(points) - SHOWN_MONTHS
-    if gaps and out > 0:
-        points, labels = points[out:], labels[out:]
-        caption += (
-            f" The last {len(points)} of {len(points) + out} gaps; limits from {listing_of(chart.spans[-1].base)}."
+    chart, id = one.chart, place_of(one)
+    together = one.signals and one.signals[0].rule == "cluster"
+    gaps, share = chart.kind in ("g", "t") and not together, one.share or bool(together)
+    points = months_together(one) if together else drawn_points(chart)
+    caption, out, labels, changes, base = chart.why, len(points) - SHOWN_MONTHS, None, {}, None
+    if together:
+        caption = (
+            "Share by month, as fewer than 1 case is expected in one. Diamonds: 3 months together hold more than the "
+            "baseline (thick line on the axis, its share drawn across) allows by Fisher's exact test."
         )
-    drawing = control(points, title, share=one.share, changes=changes, labels=labels, baseline=base)
-    kind = "share" if one.share else "number"
+    if gaps:
+        points = points[max(out, 0) :]
+        labels = [month_name(point["month"], short=True) for point in points]
+        if out > 0:
+            limits = listing_of(chart.spans[-1].base)
+            caption += f" The last {len(points)} of {len(points) + out} gaps; limits from {limits}."
+    else:
+        place = {point["month"]: number for number, point in enumerate(points)}
+        changes = {place[change.first_month]: change.name for change in chart.changes if change.first_month in place}
+        base = (place[chart.spans[0].base[0]], place[chart.spans[0].base[-1]]) if chart.spans else None
+    title = f"{'cases' if chart.kind == 'g' else 'hours'} between two" if gaps else axis_title(chart.series)
+    drawing = control(points, title, share=share, changes=changes, labels=labels, baseline=base)
+    kind = "share" if share else "number"
     table = Table(f"{id}-table", f"{one.label} by month", [
         Column("Month", "month"), Column("Value", kind), Column("Expected", kind), Column("Lower limit", kind),
         Column("Upper limit", kind), Column("Note")],
         [[p["month"], p["value"], p["centre"], p["low"], p["high"], p["signal"] or ("open" if gaps else "partial") *
           p["partial"]] for p in points])  # fmt: skip
-    return Figure(id, finding(review, one), drawing, table, caption, METHOD.get(series_.measure, "change"), "half")
+    return Figure(id, finding(review, one), drawing, table, caption, METHOD.get(chart.series.measure, "change"), "half")
+
+
+def place_of(one: Watched) -> str:
+    """The id of the chart's figure."""
+    series_ = one.chart.series
+    id = f"change-{series_.measure.replace('_', '-')}"
+    return id if series_.by == "all" else f"{id}-{slug(series_.level)}"
+
+
+def drawn_points(chart) -> list[dict]:
+    """The points of a chart with their limits, as figures.control takes them."""
+    columns = ([None if math.isnan(number) else float(number) for number in column]
+               for column in (chart.values, chart.centre, chart.low, chart.high))  # fmt: skip
+    return [
+        {"month": month, "value": value, "centre": centre, "low": low, "high": high, "partial": bool(hollow),
+         "signal": ("", "above", "below")[int(side)]}
+        for month, hollow, side, value, centre, low, high in zip(chart.labels, chart.hollow, chart.side, *columns,
+                                                                 strict=True)
+    ]  # fmt: skip
+
+
+def months_together(one: Watched) -> list[dict]:
+    """The months of a chart of gaps whose strongest signal is of 3 months together: the gaps would not show it."""
+    signal, series_ = one.signals[0], one.chart.series
+    before = signal.parts["other_numerator"] / signal.parts["other_denominator"]
+    return [
+        {"month": month, "value": value, "centre": 1 - before if signal.parts["turned"] else before, "low": None,
+         "high": None, "partial": not complete,
+         "signal": "3 months together" if complete and signal.since <= month <= signal.until else ""}
+        for month, value, complete in zip(series_.months, series_.value, series_.complete, strict=True)
+    ]  # fmt: skip
 
 
 def listing_of(months: list[str]) -> str:
@@ -227,16 +252,16 @@ def signal_words(review: Review, signal) -> str:
             others = f", one of {signal.points} such months" if signal.points > 1 else ""
             return f"{say(parts['value'])} in {until}, {signal.side} the limits{others}"
         case "run" if "gap" in parts:
-            longer = "longer" if signal.side == "above" else "shorter"
-            return f"{signal.points} gaps in a row {longer} than the middle one, {when}"
+            more = "more" if signal.side == "above" else "fewer"
+            return f"{signal.points} times in a row {more} {parts['gap']} between two than in the middle gap, {when}"
         case "run":
             return f"{signal.points} months in a row {signal.side} the middle, {when}"
         case "crossings":
             return f"moves too slowly for chance, {parts['crossings']} crossings of the middle"
         case "cluster":
-            count = review.display.count
+            count, without = review.display.count, " without it" if parts["turned"] else ""
             return (
-                f"{count(parts['numerator'])} of {count(parts['denominator'])} cases in {when}, against "
+                f"{count(parts['numerator'])} of {count(parts['denominator'])} cases{without} in {when}, against "
                 f"{count(parts['other_numerator'])} of {count(parts['other_denominator'])} before"
             )
         case "change":

@@ -106,7 +106,8 @@ def coldest(review: Review) -> Figure | None:
     table = Table("coldest-table", "Lowest temperature by length of the anesthetic", [
         Column("Minutes, middle of the class", "count"), Column("Cases", "count"),
         Column(f"Median of the lowest, {unit}", "number")], [list(row) for row in medians])  # fmt: skip
-    caption = f"One mark a case of the 12 months ({len(points)} with a temperature); diamond: {review.month}."
+    count = review.display.count(len(points))
+    caption = f"One mark a case of the 12 months ({count} with a temperature); diamond: {review.month}."
     return Figure("coldest", finding, drawing, table, caption, "temperature")
 
 

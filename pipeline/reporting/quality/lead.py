@@ -1,12 +1,13 @@
 """The month in five sentences: deaths first, then what changed, strongest evidence first."""
 
-from pipeline.reporting.display import first_upper, month_name, slug, words
-from pipeline.reporting.quality.change import Watch, Watched, signal_words
+from pipeline.reporting.display import first_upper, month_name, words
+from pipeline.reporting.quality.change import Watch, place_of, signal_words
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import FEW, Review
 
 ORDER = "Deaths first. Then what changed, strongest evidence first. Last, how much of it chance alone would show."
 MOST, MOST_SIGNALS = 5, 3
+DEATHS = "death_48h"
 SHARES = (("hypothermia", "#temperature-rates"), ("hypoventilation", "#ventilation-rates"),
           ("hypotension", "#circulation-rates"))  # fmt: skip
 
@@ -20,17 +21,20 @@ def sentences(review: Review, watch: Watch) -> list:
     from pipeline.statistics.sentences import strongest
 
     writer, rate = writer_of(review), watch.rate
-    found = [one for one in [harm(review)] if one]
     watched = {id(one.chart): one for one in watch.charts}
-    for signal, chart in strongest((one.chart, one.signals) for one in watch.charts)[:MOST_SIGNALS]:
-        one, evidence = watched[id(chart)], writer.signal(signal, rate.charts).partition(": ")[2]
+    news = [(signal, watched[id(chart)]) for signal, chart in
+            strongest((one.chart, one.signals) for one in watch.charts)]  # fmt: skip
+    died = next((signal for signal, one in news if signal.measure == DEATHS), None)
+    found = [one for one in [harm(review, died)] if one]
+    news = [(signal, one) for signal, one in news if not found or signal is not died]
+    for signal, one in news[:MOST_SIGNALS]:
         found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart",
-                      first_upper(evidence)))  # fmt: skip
+                      writer.evidence(signal, rate.charts)))  # fmt: skip
     filling = [complications(review), unjudged(review), *(share_of(review, *one) for one in SHARES)]
     found += [one for one in filling if one][: MOST - 1 - len(found)]
     recent = sum(any(signal.recent for signal in one.signals) for one in watch.charts)
     found.append((f"{recent} of {len(watch.charts)} charts show a signal in the last three months.", "#change",
-                  "all of them", writer.tally(recent, rate)))  # fmt: skip
+                  "all of them", writer.chance(rate)))  # fmt: skip
     return found
 
 
@@ -38,24 +42,12 @@ def writer_of(review: Review):
     """The statistics layer's sentences in this page's words and numbers."""
     from pipeline.statistics.sentences import Writer
 
-    return Writer(
-        review.display,
-        name=words,
-        month=lambda month: month_name(month, short=True),
-        level=lambda by, level: "" if by == "all" else f"machine {level}",
-        fewest=FEWEST_SHOWN if review.share else 0,
-    )
+    return Writer(review.display, lambda month: month_name(month, short=True), FEWEST_SHOWN if review.share else 0)
 
 
-def place_of(one: Watched) -> str:
-    """The id of the chart's figure."""
-    series = one.chart.series
-    id = f"change-{series.measure.replace('_', '-')}"
-    return id if series.by == "all" else f"{id}-{slug(series.level)}"
-
-
-def harm(review: Review):
-    now, year = review.results.row("death_48h"), review.results.row("death_48h", review.results.year)
+def harm(review: Review, signal):
+    """Who came and who died; signal: the recent one of the chart of deaths, None where it has none."""
+    now, year = review.results.row(DEATHS), review.results.row(DEATHS, review.results.year)
     if now is None or year is None or not (now.denominator or now.withheld):
         return None
     cases = review.display.count(now.n) if now.n is not None else FEW
@@ -64,8 +56,11 @@ def harm(review: Review):
         if now.withheld
         else {0: "no animal", 1: "one animal"}.get(int(now.numerator), f"{now.numerator:.0f} animals")
     )
+    chart = "No signal on the chart of deaths in the last three months."
+    if signal:
+        chart = f"The chart of deaths shows a signal: {signal_words(review, signal)}."
     return (f"{cases} anesthetics in {review.month}; {deaths} died within 48 h.", "#death-48h-by-class", "deaths",
-            f"In the 12 months: {review.rate(year)}.")  # fmt: skip
+            f"In the 12 months: {review.rate(year)}. {chart}")  # fmt: skip
 
 
 def complications(review: Review):

@@ -90,11 +90,17 @@ def minutes(review: Review) -> Table | None:
         Column("Judged", "count"),
         Column("Could not be judged", "count"),
         Column("Median", "minutes"),
-        Column("Middle half", "range", "min"),
+        Column("Middle half", "range", "min", digits=0),
         Column("Share of observed time", "share"),
         Column("Median area", "number", "unit × min"),
     ]
     note = "Medians over all judged cases, those without such a minute counted as 0. Area: how far, times how long."
+    flat = [place for place in (4, 7) if not any(row[place] for row in rows)]
+    if flat:
+        note = "Over all judged cases, those without such a minute counted as 0. Medians left out are 0 throughout, as "
+        note += "fewer than half of the cases had any."
+        keep = [place for place in range(len(columns)) if place not in flat]
+        columns, rows = [columns[place] for place in keep], [[row[place] for place in keep] for row in rows]
     return Table("minutes-beyond", "How long and how far beyond the limits", columns, rows, note)
 
 

@@ -124,9 +124,9 @@ def stages(review: Review) -> Table:
         Column("Seen", "count"),
         Column("Not watched to the end", "count"),
         Column("Could not be judged", "count"),
-        Column("Median", "minutes"),
-        Column("95% interval", "range", "min"),
-        Column("Middle half", "range", "min"),
+        Column("Median", "minutes", digits=0),
+        Column("95% interval", "range", "min", digits=0),
+        Column("Middle half", "range", "min", digits=0),
     ]
     note = "Kaplan-Meier: a case that was not watched to the stage counts as long as it was watched. Dash: not reached."
     return Table("stages", "Stage times", columns, rows, note)
