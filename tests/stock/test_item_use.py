@@ -89,6 +89,22 @@ def test_a_bottle_of_inhalant_and_oxygen_by_the_litre(store):
     assert used(store, items, vitals=GAS, item="oxygen_e") == [120]
 
 
+# one flow of 1 L/min over the two hours
+@pytest.mark.parametrize(
+    "fields, quantity, pack",
+    [
+        ({"unit": "L", "pack_ml": 660_000}, 120, 660),
+        ({"unit": "l", "pack_units": 660}, 120, 660),
+        ({"unit": "mL", "pack_ml": 660_000}, 120_000, 660_000),
+        ({"pack_ml": 660_000}, 120_000, 660_000),
+    ],
+)
+def test_oxygen_in_the_unit_that_the_settings_name(store, fields, quantity, pack):
+    items = {"oxygen_e": {"consumable": "oxygen", **fields}}
+    assert used(store, items, vitals=GAS) == [quantity]
+    assert [row["pack_size"] for row in store(items).rows("stock_items")] == [pack]
+
+
 def test_absorbent_by_weight_or_by_the_charge_and_canisters_by_the_piece(store):
     changes = (
         "M1 | 2026-03-02 07:00 | absorbent | changed | 900 | g\n"

@@ -9,7 +9,7 @@
 --   A drug on the shelf as one item is that item; as several, the only one of the concentration the row names.
 --   Two items of one strength, or of one consumable, cannot be told apart: the records then say nothing of
 --   either. What leaves the pack is mg / the pack's concentration, else the mL given; what was wasted comes on
---   top. Oxygen is an item in L, absorbent one in g or in whole charges, canisters are counted.
+--   top. Oxygen is an item in L or mL, absorbent one in g or in whole charges, canisters are counted.
 
 WITH
 
@@ -62,12 +62,16 @@ gases AS (
         gas_use.case_id,
         case_windows.start_day AS use_day,
         gas_use.month_no,
-        CASE WHEN holders.consumable = 'oxygen' THEN gas_use.oxygen_l ELSE gas_use.liquid_ml END AS qty
+        CASE
+            WHEN holders.consumable <> 'oxygen' OR holders.consumable IS NULL THEN gas_use.liquid_ml
+            WHEN holders.base_unit = 'L' THEN gas_use.oxygen_l
+            ELSE gas_use.oxygen_l * 1000e0
+        END AS qty
     FROM gas_use
     INNER JOIN case_windows ON case_windows.case_id = gas_use.case_id
     INNER JOIN holders
         ON (holders.base_unit = 'mL' AND coalesce(holders.drug, holders.consumable) = gas_use.agent)
-        OR (holders.base_unit = 'L' AND holders.consumable = 'oxygen')
+        OR (holders.base_unit IN ('mL', 'L') AND holders.consumable = 'oxygen')
     WHERE holders.of_kind = 1
 ),
 

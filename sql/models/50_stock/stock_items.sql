@@ -6,8 +6,9 @@
 -- Source  the clinic's [items] settings; spellings of units are rows of seed_stock_units
 --
 -- Rules
---   Base unit is mL where a pack is stated in mL, else the unit of the settings, else the one kind of unit that
---   every row of the item is charted in, else unknown. Counted in packs, a pack is 1.
+--   Base unit is L for what is no drug and has L for its unit; else mL where a pack is stated in mL, else the unit
+--   of the settings, else the one kind of unit that every row of the item is charted in, else unknown. Counted in
+--   packs, a pack is 1.
 
 WITH
 
@@ -38,9 +39,11 @@ based AS (
         seed_stock_items.consumable,
         seed_stock_items.concentration_mg_ml,
         CASE
+            WHEN units.family = 'L' AND seed_stock_items.drug IS NULL THEN 'L'
             WHEN seed_stock_items.pack_ml IS NOT NULL THEN 'mL'
             ELSE coalesce(units.family, seed_stock_items.item_unit, charted.family)
         END AS base_unit,
+        seed_stock_items.pack_ml,
         coalesce(seed_stock_items.pack_ml, seed_stock_items.pack_units * coalesce(units.factor, 1e0)) AS stated_size,
         seed_stock_items.lead_days,
         seed_stock_items.service_level,
@@ -62,7 +65,11 @@ SELECT
     consumable,
     concentration_mg_ml,
     base_unit,
-    CASE WHEN base_unit = 'pack' THEN 1e0 ELSE stated_size END AS pack_size,
+    CASE
+        WHEN base_unit = 'pack' THEN 1e0
+        WHEN base_unit = 'L' AND pack_ml IS NOT NULL THEN pack_ml / 1000e0
+        ELSE stated_size
+    END AS pack_size,
     lead_days,
     service_level,
     minimum,
