@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import database, settings
-from pipeline.errors import SettingsFault
 from pipeline.progress import Progress, Silent
 
 REPORTS = ("quality", "stock", "training", "records")
@@ -106,30 +105,31 @@ def results_only(clinic: Path, month: str | None, progress: Progress) -> str | N
     return used
 
 
-def summary_of(clinic: Path, month: str | None, share: bool) -> str:
+def summary_of(clinic: Path, month: str | None, share: bool, of_group: bool = False) -> str:
     """The quality report of a month in sentences, as plain text."""
     from pipeline import reporting
+    from pipeline.engines.group import FOLDER
 
     chosen = settings.read(clinic / settings.FILE)
-    with database.connect(clinic / database.FILE, read_only=True) as db:
-        return reporting.summary_text(db, chosen, clinic, month, share)
+    home = clinic / FOLDER if of_group else clinic
+    with database.connect(home / database.FILE, read_only=True) as db:
+        return reporting.summary_text(db, chosen, home, month, share or of_group)
 
 
-def results_on_spark(clinic: Path, pooled: Path | None, master: str, month: str | None) -> str | None:
-    """`results` of a whole group, computed on Spark from a pool and kept in this folder's database."""
-    from pipeline.engines import spark
+def results_of_group(
+    clinic: Path, pooled: Path, master: str | None, month: str | None, progress: Progress
+) -> str | None:
+    """`results` of a whole group from a pool, kept below this folder; master: of Spark, None for DuckDB."""
+    from pipeline.engines import group
 
-    if pooled is None:
-        raise SettingsFault(
-            where="--engine spark",
-            found="no --pool",
-            wanted="the folder that `rounds pool` wrote, readable by every worker",
-            fix="add --pool DIR",
-        )
-    chosen = settings.read(clinic / settings.FILE)
-    with spark.session(master) as session:
-        counted, used = spark.results(session, pooled, pooled / "models", chosen, month)
-    with counted, database.connect(clinic / database.FILE) as db:
-        db.register("computed", counted.execute("FROM results").to_arrow_table())
-        db.execute("CREATE OR REPLACE TABLE results AS FROM computed")
+    used = group.results(clinic, settings.read(clinic / settings.FILE), pooled, master, month, progress)
+    progress.finish()
     return used
+
+
+def pages_of_group(clinic: Path, month: str | None) -> Outcome:
+    """The group's page over the results last computed."""
+    from pipeline.engines import group
+
+    pages, used = group.pages(clinic, settings.read(clinic / settings.FILE), month)
+    return Outcome(month=used, pages=pages)

@@ -14,6 +14,7 @@ def add(commands):
     command.add_argument("name", nargs="?", choices=NAMES, help="one page (all)")
     command.add_argument("--month", metavar="YYYY-MM", help="the report month (the last complete one)")
     command.add_argument("--share", action="store_true", help="pages to hand on: counts below 5 withheld, no case ids")
+    command.add_argument("--group", action="store_true", help="a group's quality page, after `rounds results --pool`")
     command.add_argument("--summary", action="store_true", help="print the quality summary, for e-mail or chat")
     command.add_argument("--pdf", action="store_true", help="print the pages to PDF with the browser on this machine")
     command.set_defaults(run=run)
@@ -22,14 +23,17 @@ def add(commands):
 def run(asked) -> int:
     from pipeline.beside import beside
     from pipeline.progress import Progress
-    from pipeline.run import REPORTS, rounds_of
+    from pipeline.run import REPORTS, pages_of_group, rounds_of
 
     names = (asked.name,) if asked.name else REPORTS
-    with beside() as second:
-        outcome = rounds_of(
-            asked.clinic, load=False, reports=names, month=asked.month, share=asked.share, progress=Progress(),
-            second=second,
-        )  # fmt: skip
+    if asked.group:
+        outcome = pages_of_group(asked.clinic, asked.month)
+    else:
+        with beside() as second:
+            outcome = rounds_of(
+                asked.clinic, load=False, reports=names, month=asked.month, share=asked.share, progress=Progress(),
+                second=second,
+            )  # fmt: skip
     if asked.pdf:
         from pipeline.reporting.pdf import print_pages
 
@@ -38,6 +42,6 @@ def run(asked) -> int:
     if asked.summary and not asked.json:
         from pipeline.run import summary_of
 
-        print(summary_of(asked.clinic, outcome.month, asked.share))
+        print(summary_of(asked.clinic, outcome.month, asked.share, asked.group))
     answer(asked, **parts_of(outcome))
     return exit_of(outcome, strict=False)

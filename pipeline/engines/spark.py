@@ -1,16 +1,18 @@
 """The models on Apache Spark, over pooled Parquet: the text of sql/models/ as it stands.
 
 Spark computes layers 10 to 40; what comes back is counts, and Python makes `results` of them as it does at home.
-A real cluster needs a folder that every worker can read: object storage or a network share.
+A real cluster needs a folder that every worker can read and write: a network share. Settings of Spark are made where
+Spark reads them, in spark-defaults.conf; nothing here depends on them.
 """
 
 from contextlib import contextmanager
 from pathlib import Path
 
-import duckdb
-
 from pipeline import schema
-from pipeline.engines.pool import QUARANTINED, SEEDS
+from pipeline.database import tables
+from pipeline.engines.one_machine import register_models
+from pipeline.engines.one_machine import register_pool as register_at_home
+from pipeline.engines.pool import STATED
 from pipeline.errors import SettingsFault
 from pipeline.measures.compute import RESULTS_LAYER, assemble
 from pipeline.measures.periods import write_periods
@@ -18,7 +20,6 @@ from pipeline.models.graph import build_order, model_files
 from pipeline.settings import Settings
 
 LAYERS = ("10_staging", "20_cases", "30_measures")
-SET_ASIDE = "table_name STRING, source_file BIGINT, source_row BIGINT, rule_id STRING"
 
 # Spark's types of the columns a canonical table stores.
 TYPES = {"VARCHAR": "STRING", "BIGINT": "BIGINT", "DOUBLE": "DOUBLE", "BOOLEAN": "BOOLEAN",
@@ -40,69 +41,70 @@ def session(master: str):
             wanted="the extra for Spark",
             fix="pip install 'anesthesia-rounds[spark]', and Java 17 where the driver runs",
         ) from cause
-    builder = SparkSession.builder
-    builder = builder.remote(master) if master.startswith("sc://") else builder.master(master)
-    spark = (
-        builder.appName("anesthesia-rounds")
-        .config("spark.sql.session.timeZone", "UTC")
-        .config("spark.sql.ansi.enabled", "true")
-        .config("spark.ui.enabled", "false")
-        .getOrCreate()
-    )
+    builder = SparkSession.builder.appName("anesthesia-rounds")
+    if master.startswith("sc://"):
+        builder = builder.remote(master)
+    else:
+        quiet = {"spark.ui.enabled": "false", "spark.ui.showConsoleProgress": "false"}
+        builder = builder.master(master).config(map=quiet)
+    spark = builder.getOrCreate()
+    spark.conf.set("spark.sql.session.timeZone", "UTC")
+    spark.conf.set("spark.sql.ansi.enabled", "true")
     try:
         yield spark
     finally:
         spark.stop()
 
 
-def results(spark, pooled: Path | str, work: Path | str, settings: Settings, month: str | None = None):
-    """(in-memory DuckDB with `results`, report month) computed on Spark from a pool.
+def results(spark, db, pooled: Path, work: Path, settings: Settings, month: str | None = None) -> str | None:
+    """Writes `results` into a new DuckDB, with the counts behind it and views of the models; returns the report month.
 
     pooled: what `rounds pool` wrote; work: a folder every worker can write, where models are kept as Parquet.
     """
-    pooled, work = str(pooled), str(work)
-    register_pool(spark, pooled)
+    register_at_home(db, pooled, settings)
+    register_pool(spark, db, pooled)
     build(spark, LAYERS, work)
-    db = duckdb.connect()
-    for seed in sorted(Path(pooled, SEEDS).glob("*.parquet")):
-        db.execute(f"CREATE TABLE {seed.stem} AS FROM read_parquet($path)", {"path": str(seed)})
-    fetch(spark, db, "case_months")
-    db.execute("CREATE TABLE quarantine AS FROM read_parquet($path)", {"path": f"{pooled}/{QUARANTINED}/*.parquet"})
+    register_models(db, work, [name for name in model_files(*LAYERS) if not name.startswith("stg_")])
     used = write_periods(db, settings, month)
-    spark.createDataFrame(db.execute("FROM report_periods").df()).createOrReplaceTempView("report_periods")
+    send(spark, db, "report_periods")
     build(spark, (RESULTS_LAYER,), work)
     for name in model_files(RESULTS_LAYER):
         fetch(spark, db, name)
     assemble(db)
-    return db, used
+    return used
 
 
-def register_pool(spark, pooled: str) -> None:
-    """Views of the canonical tables, the seeds, and an empty set_aside_rows: those rows stayed at home."""
+def register_pool(spark, db, pooled: Path) -> None:
+    """Views of the canonical tables; the small tables beside them as DuckDB has them."""
     for table in schema.TABLES.values():
         wanted = ", ".join(f"`{name}` {TYPES[kind]}" for name, kind in schema.stored_columns(table))
-        path = Path(pooled) / table.name
+        path = pooled / table.name
         frame = (
             spark.read.schema(wanted).option("recursiveFileLookup", "true").parquet(str(path))
             if path.exists()
             else spark.createDataFrame([], wanted)
         )
         frame.createOrReplaceTempView(table.name)
-    for seed in Path(pooled, SEEDS).glob("*.parquet"):
-        spark.read.parquet(str(seed)).createOrReplaceTempView(seed.stem)
-    spark.createDataFrame([], SET_ASIDE).createOrReplaceTempView("set_aside_rows")
+    seeds = (name for name in tables(db) if name.startswith("seed_"))
+    for name in {*seeds, *STATED, "set_aside_rows"}:
+        send(spark, db, name)
 
 
-def build(spark, layers: tuple[str, ...], work: str) -> None:
+def build(spark, layers: tuple[str, ...], work: Path) -> None:
     """Runs the models of some layers in order; staging as views, the rest kept as Parquet below work."""
     models = model_files(*layers)
     for name in build_order(models):
         frame = spark.sql(models[name].read_text(encoding="utf-8"))
         if not models[name].parent.name.startswith("10_"):
-            kept = f"{work}/{name}"
+            kept = str(work / name)
             frame.write.mode("overwrite").parquet(kept)
             frame = spark.read.parquet(kept)
         frame.createOrReplaceTempView(name)
+
+
+def send(spark, db, name: str) -> None:
+    """Gives Spark one small table of DuckDB's."""
+    spark.createDataFrame(db.sql(f"FROM {name}").to_arrow_table()).createOrReplaceTempView(name)
 
 
 def fetch(spark, db, name: str) -> None:
