@@ -166,7 +166,17 @@ def from_dict(given: dict[str, Any], where: str = FILE) -> Settings:
     _one_of(settings.display.dates, ("iso", "dmy", "mdy"), where, "display.dates")
     _one_of(settings.display.decimal, (".", ","), where, "display.decimal")
     _one_of(settings.privacy.patient_ids, ("hash", "keep"), where, "privacy.patient_ids")
+    _read_by_steps(settings)
     return settings
+
+
+def _read_by_steps(settings: Settings) -> None:
+    """Lets the steps that have tables of their own read them now: a fault is said before an hour of loading."""
+    from pipeline.forecasting import planned
+    from pipeline.training import programme
+
+    programme.read(settings.programme)
+    planned.read(settings.planned)
 
 
 def _build(kind, given: dict, where: str, prefix: str):
