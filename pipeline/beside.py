@@ -6,9 +6,8 @@ On one core, or where no process can be started, the same work is done at once, 
 import gc
 import os
 from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future
 from contextlib import contextmanager
-from multiprocessing import get_context
 
 
 class Here:
@@ -33,6 +32,9 @@ def beside():
     if cores() < 2:
         yield Here()
         return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
     try:
         pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
         pool.submit(ready)
