@@ -232,7 +232,7 @@ EQUIPMENT = Table(
             ("changed", "marked", "weighed", "filled", "leak_tested", "cleaned"),
             required=True,
         ),
-        number("value", "reading, in unit: leak flow mL/min, canister weight g, charge g, fill mL"),
+        number("value", "reading, in unit: leak flow mL/min, canister weight g, charge g, fill mL, cylinder psi"),
         text("unit", "unit of value"),
         text("person", "person code", personal="person"),
         text("case_id", "case, where the action belongs to one"),

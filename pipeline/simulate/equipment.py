@@ -1,5 +1,5 @@
 """What was done to the machines: leak tests, absorbent marks and changes, canisters on the scale,
-vaporizers filled, oxygen cylinders changed, systems cleaned."""
+vaporizers filled, oxygen cylinders changed and their gauges read, systems cleaned."""
 
 import numpy as np
 import pandas as pd
@@ -24,6 +24,7 @@ def equipment(plan: Plan, cases: pd.DataFrame, changes: pd.DataFrame) -> pd.Data
         *(_canister(rows, rng) for _, rows in cases.groupby(["site", "machine_id"], sort=True)),
         _fills(cases, rng),
         _cylinders(plan, cases),
+        _gauges(plan, cases),
     ]
     table = pd.concat(rows, ignore_index=True)
     table["at"] = np.floor(table["at"])
@@ -156,4 +157,19 @@ def _cylinders(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
         )
         weekly = of.index.to_numpy()[np.flatnonzero(np.diff(of.at_induction.to_numpy() // (7 * DAY), prepend=-1) > 0)]
         rows.append(_frame(cases, weekly, cases.end.to_numpy()[weekly] + 15, "breathing_system", "cleaned"))
+    return pd.concat(rows)
+
+
+def _gauges(plan: Plan, cases: pd.DataFrame) -> pd.DataFrame:
+    """The gauge of a machine's oxygen cylinder after its last case of the day, to the nearest mark of 50 psi; in a
+    record with faults some evenings are left out."""
+    rows, rng = [], plan.chance(21)
+    for _, of in cases.groupby(["site", "machine_id"], sort=True):
+        left = CYLINDER_L - of.oxygen_l.to_numpy().cumsum() % CYLINDER_L
+        day = of.at_induction.to_numpy() // DAY
+        last = np.flatnonzero(np.diff(day, append=np.inf) > 0)
+        last = last[rng.random(len(last)) > 0.2 * plan.faults]
+        here = of.index.to_numpy()[last]
+        psi = np.round(left[last] * CYLINDER_PSI / CYLINDER_L / 50) * 50
+        rows.append(_frame(cases, here, cases.end.to_numpy()[here] + 10, "oxygen_cylinder", "marked", psi, "psi"))
     return pd.concat(rows)

@@ -10,8 +10,7 @@ def _items() -> dict[str, dict]:
         fields = {"drug": name, "concentration_mg_ml": drug.mg_ml, "pack_ml": drug.pack_ml, "unit": "mL",
                   "lead_days": drug.lead_days, "service_level": 0.98 if drug.control else 0.95, "shelf_days": 540,
                   "price": drug.price, "control": drug.control}  # fmt: skip
-        if drug.open_days:
-            fields["open_days"] = drug.open_days
+        fields["open_days"] = drug.open_days or 1  # single-use packs are good for the day
         items[f"{name}_{drug.pack_ml:g}ml"] = fields
     gas = {"unit": "mL", "pack_ml": 250, "lead_days": 6, "service_level": 0.98, "shelf_days": 900}
     items["isoflurane_250ml"] = {"drug": "isoflurane", **gas, "price": 55}

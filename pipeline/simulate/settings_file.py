@@ -69,6 +69,14 @@ a temperature before every extubation,N05,{lately},open
 ventilator cases below 35 mmHg looked at together,S02,{soon},open
 """
 
+CONTROLLED = """
+# The controlled-drug book: invented rules. The law where you work decides.
+[controlled]
+witness_waste = true    # waste needs a second person
+count_days = 7          # the cupboard is counted at least so often
+keep_years = 5          # how long the book must be kept
+"""
+
 PROGRAMME = """
 # Training targets: invented numbers. The training body's own rules decide.
 [programme]
@@ -146,6 +154,7 @@ def write_settings(folder: Path, plan: Plan, minimums: dict[str, float]) -> None
         PLANNED.format(month=day_of(month_start(after + 1))[:7]),
         _people(plan),
         PROGRAMME.format(trainees=_trainees(plan)),
+        CONTROLLED,
         "\n# Stock items: what they hold, how they come, how long they take to come and how long they keep.\n",
         *(_item(name, minimums) for name in sorted(ITEMS)),
     ]

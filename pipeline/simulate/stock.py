@@ -15,6 +15,7 @@ from pipeline.simulate.plan import DAY, Plan, is_closed
 RUNS_LOW = "methadone_10ml"
 NOT_ORDERED_DAYS = 52  # before the end, for the item that runs low
 COVER_DAYS = 24
+SHORT_DATED = {"rocuronium_5ml": 25, "epinephrine_1ml": 60}  # days after the end beyond which no lot keeps
 MISCOUNTS = {
     "methadone_10ml": (150, -0.4),
     "ketamine_10ml": (402, -1.0),
@@ -120,7 +121,8 @@ class _Book:
         self.lots += 1
         lot = f"{self.name[:3].upper()}{day:03d}{self.lots % 10}"
         lasts = int(self.rng.integers(280, 620)) if self.rng.random() < 0.86 else int(self.rng.integers(60, 130))
-        self._row(day, 9 * 60 + int(self.rng.integers(0, 90)), "received", quantity, lot, self.first + day + lasts)
+        keeps = min(self.first + day + lasts, self.first + self.days + SHORT_DATED.get(self.name, 9999))
+        self._row(day, 9 * 60 + int(self.rng.integers(0, 90)), "received", quantity, lot, keeps)
 
     def _give_out(self, day: int, used: float, latest: float) -> None:
         at = min(max(17 * 60 + 30, int(latest) + 5), DAY - 2)

@@ -201,6 +201,33 @@ def test_canisters_gain_less_than_the_liquid_used(clean):
     assert 0.5 < gain / poured < 1.0
 
 
+def test_a_cylinder_s_gauge_falls_until_the_cylinder_is_changed(clean):
+    """In line with what was used: 660 L at 1900 psi, E cylinder (the seed of cylinders names its sources)."""
+    rows = clean.equipment[clean.equipment.item == "oxygen_cylinder"].sort_values(["machine_id", "at"], kind="stable")
+    assert (rows.unit == "psi").all()
+    read = rows[rows.action == "marked"]
+    assert read.value.between(0, 1900).all() and (read.value % 50 == 0).all()
+    cycle = (rows.action == "changed").groupby(rows.machine_id).cumsum()
+    assert (rows.groupby([rows.machine_id, cycle]).value.diff().dropna() <= 0).all()
+    days = set(zip(clean.cases.machine_id, clean.cases.induction_at.dt.date, strict=True))
+    assert len(read) == len(days)
+
+
+def test_some_lots_on_the_shelf_expire_soon(demo):
+    received = demo.stock[(demo.stock.movement == "received")]
+    latest = received.groupby("item").expires_on.max() - demo.stock["at"].max().normalize()
+    assert set(latest.index[latest.dt.days <= 90]) == {"rocuronium_5ml", "epinephrine_1ml"}
+    assert (received.expires_on > received["at"]).all()
+
+
+def test_the_settings_say_what_the_books_need(demo):
+    chosen = settings.read(demo.folder / "clinic.toml")
+    assert (chosen.controlled.witness_waste, chosen.controlled.count_days) == (True, 7)
+    single = {name for name, item in chosen.items.items() if item.open_days == 1}
+    assert {"fentanyl_10ml", "morphine_1ml", "norepinephrine_4ml"} < single
+    assert chosen.items["isoflurane_250ml"].open_days is None  # good until it is empty
+
+
 def test_controlled_drugs_have_a_witness(clean, demo):
     for clinic, most in ((clean, 0.0), (demo, 0.03)):
         kept = clinic.drugs[clinic.drugs.drawn_ml.notna()]
