@@ -1,6 +1,7 @@
 """What both rivals are told: the clinic's settings, the limits and bounds of sql/seeds, and two formulas.
 
-The rivals compute the rows of `results` that stand in MEASURES; LEFT_OUT says which they do not.
+The rivals leave out absorbent and canisters, packs opened, log-rank tests, and observed against expected; the table
+counts what they computed.
 """
 
 import csv
@@ -12,12 +13,8 @@ import numpy as np
 
 from pipeline.schema import TABLES
 
-LEFT_OUT = "absorbent and canisters, packs opened, log-rank tests, observed against expected"
-NOT_COMPUTED = ("absorbent", "canister", "drug_packs_opened")
-
 CASE_COLUMNS = ("site", "species", "asa_class", "emergency", "agent", "ventilation", "breathing_system",
                 "procedure_group", "machine_id", "trainee", "trainee_role", "supervisor")  # fmt: skip
-GROUPINGS = ("all", *CASE_COLUMNS, "weight_band", "asa_class x species", "technique")
 BY_ASA = ("asa_class", "asa_class x species")
 OXYGEN_BY = ("all", "asa_class", "species", "machine_id")
 AGREEMENT = ("hypoventilation", "hyperventilation", "hypoxemia", "hypotension", "hypothermia", "bradycardia",

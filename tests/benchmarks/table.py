@@ -5,7 +5,7 @@
         --rounds N     medians of N rounds (3; from 100 million readings on, 1)
 
 Needs polars, which nothing else here does: pip install polars. Every step is a process of its own, the steps turn
-about; peak memory is the process's. Nothing is asserted about time. A busy machine spoils wall times: CPU is beside.
+about. Nothing is asserted about time. A busy machine spoils wall times: CPU is beside.
 tests/functional/test_rivals.py shows on a small clinic that the rivals' rows equal ours; here they are compared again.
 The rivals compute rows of `results` and nothing else: no accounts of what was loaded, no checks, no stock, no
 training, no pages. So what they are compared with is printed twice: with the whole `rounds month`, as the targets
@@ -23,6 +23,7 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from datetime import datetime
 from pathlib import Path
@@ -30,6 +31,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 SIZES = (200_000, 2_000_000, 20_000_000)
 ONCE_FROM = 100_000_000
+LOOK_S = 0.1
 RIVALS = ("pandas", "polars")
 TITLES = {
     "plain_read": "plain DuckDB: CSVs into tables, scanned once",
@@ -77,26 +79,49 @@ def about() -> str:
 
 
 def run(*command) -> dict:
-    """Runs a Python command; wall, cpu [s] and peak [GiB] of its process, answer: its last line as JSON.
+    """Runs a Python command; wall, cpu [s] and peak [GiB] of its process and those it starts, answer: its last line
+    as JSON. failed: its last line of complaint, where it did not end well.
 
-    failed: its last line of complaint, where it did not end well. This process stays small, for a child's peak
-    begins with its parent's.
+    peak: the larger of the kernel's figure for one process and the sum over all of them, seen every LOOK_S seconds.
+    This process stays small, for a child's peak begins with its parent's.
     """
     with tempfile.TemporaryFile("w+", encoding="utf-8") as out, tempfile.TemporaryFile("w+", encoding="utf-8") as err:
         began = time.perf_counter()
         process = subprocess.Popen([sys.executable, *map(str, command)], stdout=out, stderr=err, cwd=HERE)
+        seen, ended = [0], threading.Event()
+        watch = threading.Thread(target=look, args=(process.pid, seen, ended))
+        watch.start()
         _, status, used = os.wait4(process.pid, 0)
         wall = time.perf_counter() - began
+        ended.set()
+        watch.join()
         process.returncode = os.waitstatus_to_exitcode(status)
         out.seek(0)
         err.seek(0)
         said, complaint = out.read().splitlines(), err.read().splitlines()
-    done = {"wall": wall, "cpu": used.ru_utime + used.ru_stime, "peak": used.ru_maxrss / (1 << 20), "answer": {}}
+    peak = max(used.ru_maxrss, seen[0]) / (1 << 20)
+    done = {"wall": wall, "cpu": used.ru_utime + used.ru_stime, "peak": peak, "answer": {}}
     if process.returncode:
         done["failed"] = f"exit status {process.returncode}: {complaint[-1] if complaint else 'no word'}"
     elif said and said[-1].startswith("{"):
         done["answer"] = json.loads(said[-1])
     return done
+
+
+def look(pid: int, seen: list[int], ended: threading.Event) -> None:
+    """Keeps the largest resident size [KiB] of a process with its children in seen[0], on Linux."""
+    while not ended.wait(LOOK_S):
+        seen[0] = max(seen[0], resident(pid))
+
+
+def resident(pid: int) -> int:
+    try:
+        status = Path(f"/proc/{pid}/status").read_text(encoding="utf-8")
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text(encoding="utf-8").split()
+    except OSError:
+        return 0
+    own = next((int(line.split()[1]) for line in status.splitlines() if line.startswith("VmRSS")), 0)
+    return own + sum(resident(int(child)) for child in children)
 
 
 def step(name: str, clinic: Path, out: Path) -> dict:
@@ -157,13 +182,15 @@ def one_size(folder: Path, readings: int, rounds: int) -> int:
 def show(measured: dict, compared: dict) -> None:
     """The table of one size and its targets."""
     of = {name: middle(some) for name, some in measured.items()}
-    print(f"{'':46}{'wall s':>9}{'CPU s':>9}{'peak GiB':>10}")
+    print(f"{'':46}{'wall s':>9}{'CPU s':>9}{'work s':>9}{'its CPU':>9}{'peak GiB':>10}   (work: without imports)")
     for name, title in TITLES.items():
-        failed = [one["failed"] for one in measured[name] if "failed" in one]
-        figures = f"{of[name]['wall']:9.2f}{of[name]['cpu']:9.2f}{of[name]['peak']:10.2f}" if of[name] else ""
-        print(f"{title:46}{figures}{''.join(failed[:1])}")
+        if of[name] is None:
+            print(f"{title:46}  {next(one['failed'] for one in measured[name] if 'failed' in one)}")
+        else:
+            wall, cpu, work, work_cpu, peak = of[name].values()
+            print(f"{title:46}{wall:9.2f}{cpu:9.2f}{work:9.2f}{work_cpu:9.2f}{peak:10.2f}")
     for rival, found in compared.items():
-        left = ", ".join(f"{count:,} {method}" for method, count in found["left"])
+        left = ", ".join(f"{count:,} of {method}" for method, count in found["left"])
         equal = f"{len(found['differences'])} or more differ" if found["differences"] else "all equal to ours"
         print(f"{rival} computed {found['theirs']:,} of {found['ours']:,} rows of results, {equal}; not: {left}")
     for line in targets(of):
@@ -171,26 +198,26 @@ def show(measured: dict, compared: dict) -> None:
 
 
 def middle(some: list[dict]) -> dict | None:
-    """Medians of what did not fail; the work alone where a step told it."""
-    fine = [one | {"wall": one["answer"].get("work", one["wall"]), "cpu": one["answer"].get("cpu", one["cpu"])}
-            for one in some if "failed" not in one]  # fmt: skip
-    if not fine or len(fine) < len(some):
+    """Medians, of the process and of its work without imports where it told them; None where a round failed."""
+    if any("failed" in one for one in some):
         return None
-    return {key: statistics.median(one[key] for one in fine) for key in ("wall", "cpu", "peak")}
+    told = [one | {"work": one["wall"], "work_cpu": one["cpu"]} | one["answer"] for one in some]
+    return {key: statistics.median(one[key] for one in told) for key in ("wall", "cpu", "work", "work_cpu", "peak")}
 
 
 def targets(of: dict) -> list[str]:
-    """A line a target: the ratio of wall times (of CPU beside), and whether it is met."""
-    same = None
+    """A line a target: the ratio of wall times (of CPU beside), and whether it is met. Floors without imports."""
+    month, same = of["month"], None
     if of["load"] and of["results"]:
         same = {key: of["load"][key] + of["results"][key] for key in ("wall", "cpu")}
+    work, whole = ("work", "work_cpu"), ("wall", "cpu")
     lines = [
-        target("load at most 2.0 x plain DuckDB", of["load"], of["plain_read"], 2.0),
-        target("models and results at most 3 x one scan and sort", of["results"], of["plain_sort"], 3.0),
-        target("rounds month at most 0.1 x pandas", of["month"], of["pandas"], 0.1),
-        target("rounds month at most 1 x polars", of["month"], of["polars"], 1.0),
-        target("  of it what makes the same rows (load, models, results), against pandas", same, of["pandas"], 0.1),
-        target("  of it what makes the same rows (load, models, results), against polars", same, of["polars"], 1.0),
+        target("load at most 2.0 x plain DuckDB", of["load"], of["plain_read"], 2.0, work),
+        target("models and results at most 3 x one scan and sort", of["results"], of["plain_sort"], 3.0, work),
+        target("rounds month at most 0.1 x pandas", month, of["pandas"], 0.1, whole),
+        target("rounds month at most 1 x polars", month, of["polars"], 1.0, whole),
+        target("  of it load, models and results (the same rows), to pandas", same, of["pandas"], 0.1, whole),
+        target("  of it load, models and results (the same rows), to polars", same, of["polars"], 1.0, whole),
     ]
     peaks = [of[name]["peak"] for name in ("load", "results", "month", "month_in_1_gib") if of[name]]
     state = "missed, a step did not finish"
@@ -201,10 +228,10 @@ def targets(of: dict) -> list[str]:
     return lines
 
 
-def target(title: str, ours: dict | None, theirs: dict | None, most: float) -> str:
+def target(title: str, ours: dict | None, theirs: dict | None, most: float, keys: tuple[str, str]) -> str:
     if ours is None or theirs is None:
         return f"{title}: missed, a step did not finish"
-    wall, cpu = (ours[key] / theirs[key] for key in ("wall", "cpu"))
+    wall, cpu = (ours[key] / theirs[key] for key in keys)
     state = "met" if wall <= most else f"missed by a factor of {wall / most:.2f}"
     return f"{title}: {wall:.2f} x (CPU {cpu:.2f} x), {state}"
 
