@@ -1,6 +1,6 @@
 """Observed against expected: groups in their funnel, the running sum, ratios with intervals."""
 
-from pipeline.figures.months import month_axis
+from pipeline.figures.months import month_axis, month_words
 from pipeline.figures.theme import ACCENT, INK, SIZE, SOFT, axis, finish, note, percent_axis, plain
 
 
@@ -108,7 +108,7 @@ def cumulative(cases: list[int], sums: list[float], ends: list[tuple[int, str]],
     return finish(
         traces, 300,
         xaxis=axis("cases in order; under each month, its end", tickvals=[place for place, _ in ticks],
-                   ticktext=[month_axis([month])["ticktext"][0] for _, month in ticks], showgrid=False),
+                   ticktext=month_words([month for _, month in ticks]), showgrid=False),
         yaxis=axis(title, zeroline=True, zerolinecolor=INK, zerolinewidth=1),
         margin={"r": 60},
         annotations=[note("as expected", 1, 0, xref="paper", xanchor="right", yanchor="bottom",

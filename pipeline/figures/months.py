@@ -7,13 +7,28 @@ def month_axis(months: list[str]) -> dict:
     """A time axis over months 'YYYY-MM': about six labels, the year once."""
     every = max(1, nice_month_step(len(months)))
     ticks = list(range((len(months) - 1) % every, len(months), every))
+    return axis(
+        "",
+        tickvals=ticks,
+        ticktext=month_words([months[tick] for tick in ticks]),
+        range=[-0.6, len(months) - 0.4],
+        showgrid=False,
+    )
+
+
+def month_words(months: list[str]) -> list[str]:
+    """Short names of months 'YYYY-MM' in order, the year under the first of each.
+
+    >>> month_words(["2025-11", "2026-01", "2026-03"])
+    ['Nov<br>2025', 'Jan<br>2026', 'Mar']
+    """
     names = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-    labels, year = [], ""
-    for tick in ticks:
-        name = names[int(months[tick][5:7]) - 1]
-        labels.append(name if months[tick][:4] == year else f"{name}<br>{months[tick][:4]}")
-        year = months[tick][:4]
-    return axis("", tickvals=ticks, ticktext=labels, range=[-0.6, len(months) - 0.4], showgrid=False)
+    words, year = [], ""
+    for month in months:
+        name = names[int(month[5:7]) - 1]
+        words.append(name if month[:4] == year else f"{name}<br>{month[:4]}")
+        year = month[:4]
+    return words
 
 
 def nice_month_step(count: int) -> int:

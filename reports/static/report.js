@@ -4,7 +4,8 @@
   const LIGHT = { ink: "#1d1a16", soft: "#5d564a", rule: "#d2cabb", wash: "#e8e2d4", paper: "#fbf9f4", accent: "#8c3518" };
   const PAPER = { full: 680, half: 342, third: 342 };
   const PRINT_SCALE = 0.78;
-  const TALLEST = 860; // a figure with its heading and caption on one sheet of Letter
+  const TALLEST = 545; // a case with its heading, caption and readings on one sheet
+  const SMALLEST = 0.58; // of the size of letters on screen, where a figure is squeezed to that
   const options = document.getElementById("figure-options");
   const config = options ? JSON.parse(options.textContent) : {};
   const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -21,10 +22,14 @@
       }
     }
     if (!print) return JSON.parse(text);
-    const figure = JSON.parse(text, (key, value) => (key === "size" && typeof value === "number" ? value * PRINT_SCALE : value));
     const size = chart.closest("figure").className;
+    const wanted = Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.72);
+    const height = Math.min(wanted, TALLEST);
+    const scale = Math.max(PRINT_SCALE * (height / wanted), Math.min(SMALLEST, PRINT_SCALE));
+    const shrunk = new Set(height < wanted ? ["size", "yshift", "t"] : ["size"]);
+    const figure = JSON.parse(text, (key, value) => (shrunk.has(key) && typeof value === "number" ? value * scale : value));
     figure.layout.width = PAPER[size] || PAPER.full;
-    figure.layout.height = Math.min(Number(chart.dataset.height) * (size === "full" ? 0.82 : 0.72), TALLEST);
+    figure.layout.height = height;
     return figure;
   }
 

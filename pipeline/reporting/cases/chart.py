@@ -116,7 +116,8 @@ def lanes_of(record: Record) -> list[dict]:
     for dose in record.doses:
         if dose["minute"] is None:
             continue
-        said = "" if dose["amount"] is None else f"{dose['amount']:g} {dose['unit'] or ''}".strip()
+        amount = dose["amount"]
+        said = "" if amount is None else f"{float(f'{amount:.4g}'):g} {dose['unit'] or ''}".strip()
         lanes.setdefault(dose["drug"], []).append((dose["minute"], dose["until"], said))
     out = [{"label": drug, "marks": marks} for drug, marks in lanes.items()]
     events = [(one["minute"], None, words(one["event"])) for one in record.events if one["minute"] is not None]
