@@ -104,7 +104,13 @@ def build(spark, layers: tuple[str, ...], work: Path) -> None:
 
 def send(spark, db, name: str) -> None:
     """Gives Spark one small table of DuckDB's."""
-    spark.createDataFrame(db.sql(f"FROM {name}").to_arrow_table()).createOrReplaceTempView(name)
+    found = db.sql(f"FROM {name}")
+    if len(found):
+        frame = spark.createDataFrame(found.to_arrow_table())
+    else:  # Spark Connect reads no types from an empty table
+        columns = zip(found.columns, map(str, found.types), strict=True)
+        frame = spark.createDataFrame([], ", ".join(f"`{column}` {TYPES[kind]}" for column, kind in columns))
+    frame.createOrReplaceTempView(name)
 
 
 def fetch(spark, db, name: str) -> None:
