@@ -1,6 +1,7 @@
 """The command from start to finish: what it writes, what it says, what it exits with."""
 
 import json
+import re
 import subprocess
 import sys
 import time
@@ -12,14 +13,21 @@ COLUMNS = ["measure", "unit", "period", "by", "level", "n", "numerator", "denomi
            "not_assessable", "method"]  # fmt: skip
 
 
+def traces(page) -> set[str]:
+    """The types of trace that the figures of a page are made of."""
+    figures = re.findall(r'<script type="application/json">(\{"data".*?)</script>', page.read_text(encoding="utf-8"))
+    return {trace["type"] for figure in figures for trace in json.loads(figure)["data"]}
+
+
 def test_a_month_from_exports_to_every_page(rounds, sample):
     done = rounds("month", "--clinic", sample, "--json")
     assert done.status == 0, done.err
     answer = done.json()
     names = {page.rsplit("/", 1)[-1] for page in answer["pages"]}
     assert {"index.html", "quality.html", "stock.html", "training.html", "records.html"} <= names
-    for page in answer["pages"]:
-        assert (sample / "reports").exists() and len(page) > 0
+    drawn = {page.name: traces(page) for page in (sample / "reports").rglob("*.html")}
+    assert drawn["quality.html"] and drawn["stock.html"]
+    assert set().union(*drawn.values()) <= {"scatter", "bar"}, "types beyond those of the chart library the pages carry"
     files = answer["load"]["files"]
     for one in files:
         assert one["read"] == one["new"] + one["unchanged"] + one["replaced"] + one["quarantined"]

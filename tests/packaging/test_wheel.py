@@ -59,7 +59,10 @@ def test_the_command_runs_from_the_wheel_alone(wheel, tmp_path):
     assert run.returncode == 0, run.stderr
     assert (clinic / "clinic.toml").is_file()
     found = subprocess.run(
-        [python, "-c", "from pipeline.shipped import folder; print(folder('sql'))"],
+        [python, "-c", "from pipeline.shipped import folder; from pipeline.figures.theme import library;"
+         "print(folder('sql')); print(library()[:60])"],
         cwd=tmp_path, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": ""},
     )  # fmt: skip
-    assert Path(found.stdout.strip()).is_relative_to(home)
+    place, chart_library = found.stdout.strip().split("\n", 1)
+    assert Path(place).is_relative_to(home)
+    assert "plotly.js (basic - minified)" in chart_library
