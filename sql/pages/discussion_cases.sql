@@ -6,7 +6,7 @@
 -- Source  rules and limits are rows of seed_discussion
 --
 -- Rules
---   within: 1 is the foremost case of its month by that rule and measure; equal ones by case number.
+--   $month: month number. within: 1 is its foremost case by that rule and measure; equal ones by case number.
 
 WITH
 
@@ -52,7 +52,6 @@ found AS (
 
 SELECT
     found.case_id,
-    case_windows.month_no,
     found.rule,
     found.measure,
     found.amount,
@@ -60,7 +59,7 @@ SELECT
     CAST(seed_discussion.place AS BIGINT) AS place,
     CAST(seed_discussion.most AS BIGINT) AS most,
     row_number() OVER (
-        PARTITION BY case_windows.month_no, found.rule, found.measure
+        PARTITION BY found.rule, found.measure
         ORDER BY found.rank_by, found.case_id
     ) AS within
 FROM found
@@ -68,6 +67,5 @@ INNER JOIN case_windows ON case_windows.case_id = found.case_id
 INNER JOIN seed_discussion
     ON seed_discussion.rule = found.rule
     AND coalesce(seed_discussion.measure, '') = found.measure
-WHERE found.amount IS NULL
-    OR found.rule = 'coldest'
-    OR found.amount > CAST(seed_discussion.over AS DOUBLE)
+WHERE case_windows.month_no = $month
+    AND (found.amount IS NULL OR found.rule = 'coldest' OR found.amount > CAST(seed_discussion.over AS DOUBLE))

@@ -26,10 +26,8 @@ def section(review: Review) -> Section:
 
 def put_forward(review: Review) -> list[dict]:
     """Every (case, rule) of the month, the foremost first."""
-    found = rows(review.db, "discussion_cases")
-    month = month_number(review.results.month)
-    return sorted((row for row in found if row["month_no"] == month),
-                  key=lambda row: (row["place"], row["measure"], row["within"], row["case_id"]))  # fmt: skip
+    found = rows(review.db, "discussion_cases", month=month_number(review.results.month))
+    return sorted(found, key=lambda row: (row["place"], row["measure"], row["within"], row["case_id"]))
 
 
 def foremost(found: list[dict]) -> dict[str, list[str]]:
