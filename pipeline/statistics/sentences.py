@@ -59,7 +59,7 @@ class Writer:
 
     def _run(self, signal: Signal, parts: dict) -> str:
         chance = f"{self._middle(parts)}, and chance allows {parts['most']} in a row"
-        if "other_value" not in parts:
+        if "gap" in parts or "other_value" not in parts:
             return chance
         mean = " on average" if parts["kind"] == "value" else ""
         return f"{self._found(parts)}{mean}, against {self._found(parts, 'other_')}{mean} in the other months; {chance}"

@@ -96,6 +96,12 @@ def test_rare_events_are_told_in_cases_between_and_in_clusters(share, writer):
     assert writer.evidence(harm[0]).startswith("2.8% against 0.0% in the 12 complete months January 2024 to")
 
 
+def test_a_run_of_gaps_is_told_in_gaps(share, writer):
+    events = [0, 2, 0, 0, 1, 0, 0, 1, 0, 2, 0, 1] + [1, 0, 0, 1, 0, 0] + [4] * 6
+    told = next(writer.evidence(one) for one in signals(chart(share(events, 60, "death_48h"))) if one.rule == "run")
+    assert re.match(r"The middle is \d+ cases, the median of the 12 complete months .*, and chance allows \d+ in", told)
+
+
 def test_values_carry_their_unit(values, writer):
     found = signals(chart(values([20, 21, 19, 20, 22, 20, 19, 21, 20, 40])))
     assert re.match(r"The upper limit of [\d.]+ min is set by the 10 complete months", writer.evidence(found[0]))

@@ -26,7 +26,7 @@ METHOD = {"to_extubation": "recovery", "prolonged_recovery": "recovery", "hypoth
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """A chart of the statistics layer, its rows of results and its signals, strongest first."""
+    """A chart of the statistics layer, its rows of results and its signals in the order they are told."""
 
     chart: object
     label: str
@@ -81,8 +81,13 @@ def judged(review: Review) -> list[Watched]:
             continue
         made = chart(one, changes)
         label = first_upper(words(measure)) + (f", machine {level}" if by == "machine_id" else "")
-        found.append(Watched(made, label, kind == "share" and made.kind not in ("g", "t"), signals(made)))
+        found.append(Watched(made, label, kind == "share" and made.kind not in ("g", "t"), to_tell(signals(made))))
     return found
+
+
+def to_tell(found: list) -> list:
+    """Signals of one chart, strongest first; before them 3 recent months together, told in cases, not in gaps."""
+    return sorted(found, key=lambda signal: (signal.rule != "cluster" or not signal.recent, signal.strength))
 
 
 def in_order(review: Review, measure: str):
@@ -252,8 +257,8 @@ def signal_words(review: Review, signal) -> str:
             others = f", one of {signal.points} such months" if signal.points > 1 else ""
             return f"{say(parts['value'])} in {until}, {signal.side} the limits{others}"
         case "run" if "gap" in parts:
-            more = "more" if signal.side == "above" else "fewer"
-            return f"{signal.points} times in a row {more} {parts['gap']} between two than in the middle gap, {when}"
+            sooner = "later" if signal.side == "above" else "sooner"
+            return f"{signal.points} times in a row the next one came {sooner} than usual, {when}"
         case "run":
             return f"{signal.points} months in a row {signal.side} the middle, {when}"
         case "crossings":

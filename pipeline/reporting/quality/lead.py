@@ -1,7 +1,7 @@
 """The month in five sentences: deaths first, then what changed, strongest evidence first."""
 
 from pipeline.reporting.display import first_upper, month_name, words
-from pipeline.reporting.quality.change import Watch, place_of, signal_words
+from pipeline.reporting.quality.change import Watch, Watched, place_of, signal_words
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import FEW, Review
 
@@ -24,9 +24,9 @@ def sentences(review: Review, watch: Watch) -> list:
     watched = {id(one.chart): one for one in watch.charts}
     news = [(signal, watched[id(chart)]) for signal, chart in
             strongest((one.chart, one.signals) for one in watch.charts)]  # fmt: skip
-    died = next((signal for signal, one in news if signal.measure == DEATHS), None)
+    died = next((one for one in watch.charts if one.chart.series.measure == DEATHS), None)
     found = [one for one in [harm(review, died)] if one]
-    news = [(signal, one) for signal, one in news if not found or signal is not died]
+    news = [(signal, one) for signal, one in news if not found or one is not died]
     for signal, one in news[:MOST_SIGNALS]:
         found.append((f"{one.label}: {signal_words(review, signal)}.", f"#{place_of(one)}", "the chart",
                       writer.evidence(signal, rate.charts)))  # fmt: skip
@@ -45,8 +45,8 @@ def writer_of(review: Review):
     return Writer(review.display, lambda month: month_name(month, short=True), FEWEST_SHOWN if review.share else 0)
 
 
-def harm(review: Review, signal):
-    """Who came and who died; signal: the recent one of the chart of deaths, None where it has none."""
+def harm(review: Review, died: Watched | None):
+    """Who came and who died; died: the chart of deaths."""
     now, year = review.results.row(DEATHS), review.results.row(DEATHS, review.results.year)
     if now is None or year is None or not (now.denominator or now.withheld):
         return None
@@ -56,11 +56,13 @@ def harm(review: Review, signal):
         if now.withheld
         else {0: "no animal", 1: "one animal"}.get(int(now.numerator), f"{now.numerator:.0f} animals")
     )
-    chart = "No signal on the chart of deaths in the last three months."
-    if signal:
-        chart = f"The chart of deaths shows a signal: {signal_words(review, signal)}."
+    evidence = f"In the 12 months: {review.rate(year)}."
+    if died and died.chart.spans:
+        signal = next((one for one in died.signals if one.recent), None)
+        told = f"shows a signal: {signal_words(review, signal)}" if signal else "shows no signal in the last 3 months"
+        evidence += f" The chart of deaths {told}."
     return (f"{cases} anesthetics in {review.month}; {deaths} died within 48 h.", "#death-48h-by-class", "deaths",
-            f"In the 12 months: {review.rate(year)}. {chart}")  # fmt: skip
+            evidence)  # fmt: skip
 
 
 def complications(review: Review):
