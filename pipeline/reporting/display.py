@@ -28,6 +28,7 @@ WORDS = {
     "euthanised": "euthanized",
     "hypothermia_any": "any hypothermia",
     "soft_tissue": "soft tissue",
+    "tiva": "total intravenous anesthesia",
     "procedure_group": "procedure",
     "weight_band": "weight",
     "machine_id": "machine",

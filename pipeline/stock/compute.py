@@ -150,17 +150,18 @@ def order_lines(
 
 def why(item: dict, placed: Order, lead_mean: float, terms: Terms) -> str:
     """The sentence beside an order."""
-    unit = item["base_unit"]
-    expected = f"{_short(lead_mean)} {unit} expected in {terms.lead_days:g} days"
-    said = f"order point {_short(placed.point)} {unit}: {expected}, {terms.service * 100:g}% sure"
+    expected = f"{_short(lead_mean, item)} expected in {terms.lead_days:g} days"
+    said = f"order point {_short(placed.point, item)}: {expected}, {terms.service * 100:g}% sure"
     if terms.minimum > 0 and placed.point <= terms.pack * packs_up(terms.minimum, terms.pack):
-        said = f"minimum {_short(terms.minimum)} {unit}; {expected}"
+        said = f"minimum {_short(terms.minimum, item)}; {expected}"
     return said + ("; no more, or it would expire" if placed.limited_by_shelf else "")
 
 
-def _short(value: float) -> str:
-    """A quantity to three digits: 0.0123, 7.69, 3,380."""
-    return f"{value:,.0f}" if abs(value) >= 100 else f"{value:.3g}"
+def _short(value: float, item: dict) -> str:
+    """A quantity of an item to three digits: 0.0123 mL, 7.69 mL, 3,380 g, 3 pieces."""
+    unit = item["base_unit"]
+    plural = "s" if unit in ("piece", "pack") and value != 1 else ""
+    return f"{value:,.0f} {unit}{plural}" if abs(value) >= 100 else f"{value:.3g} {unit}{plural}"
 
 
 def _why_not(item: dict, look: Outlook, on_hand: float | None) -> str:

@@ -43,12 +43,12 @@ def files(db) -> dict[int, str]:
 
 
 def page(view: View) -> Page:
-    """The stock report: what was used, what the shelf says, what comes, what to order, machines, book, climate."""
+    """The stock report: what to order, what comes, what the shelf says, what was used, machines, book, climate."""
     sections = [
-        used.section(view),
-        shelf.section(view),
-        forecast.section(view),
         orders.section(view),
+        forecast.section(view),
+        shelf.section(view),
+        used.section(view),
         machines.section(view),
         book.section(view),
         climate.section(view),

@@ -154,8 +154,8 @@ def rules(view: View) -> list[str]:
             today=view.today,
             most=asked.count_days,
         )
-        gaps = "; ".join(f"{item_words(row['item'])} {row['gaps']} times, up to {row['days']} days" for row in late)
-        said.append(f"Counts: longer than {asked.count_days:g} days apart: {gaps or 'never'}.")
+        gaps = "; ".join(f"{item_words(row['item'])} {row['gaps']} times, up to {days(row['days'])}" for row in late)
+        said.append(f"Counts: longer than {days(asked.count_days)} apart: {gaps or 'never'}.")
     if asked.keep_years is not None:
         first = view.rows("SELECT min(book_day) AS day FROM drug_book_lines")[0]["day"]
         said.append(
@@ -165,6 +165,10 @@ def rules(view: View) -> list[str]:
     else:
         said.append("Keeping: clinic.toml states no time ([controlled] keep_years); local law does.")
     return said
+
+
+def days(number: float) -> str:
+    return f"{number:g} {'day' if number == 1 else 'days'}"
 
 
 def lines(view: View) -> Table:

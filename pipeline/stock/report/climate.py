@@ -35,8 +35,8 @@ def by_month(view: View) -> Figure | None:
     values = {agent: [found[agent].get(month) for month in months] for agent in agents}
     series = [{"label": agent, "values": values[agent], "partial": hollow} for agent in agents]
     caption = (
-        "Computed liquid x density x warming potential over 100 years (IPCC AR6). In "
-        f"{number(unknown)} cases of the 12 months nothing is known. Making and transport of the gases are not in it."
+        "Computed liquid x density x warming potential over 100 years (IPCC AR6), without making and transport of the "
+        f"gases. {view.unknown(unknown)}"
     )
     return Figure("climate-months", f"In 12 months {said} of CO\u2082 equivalent",
                   lines(months, series, "kg CO\u2082e a month", height=260), table, caption, "consumption")  # fmt: skip

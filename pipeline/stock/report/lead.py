@@ -16,7 +16,7 @@ def due(view: View):
         return None
     parts = [f"{view.display.count(row['packs'])} {item_words(row['item'])}" for row in rows]
     cost = sum(row["cost"] or 0 for row in rows)
-    more = f", {view.display.count(cost)} in all" if cost else ""
+    more = f", for {view.display.count(cost)} at the prices of clinic.toml" if cost else ""
     return f"Order now, in packs: {listing(parts)}{more}.", "#orders"
 
 
@@ -64,4 +64,6 @@ def expiring(view: View):
     """)
     if not rows:
         return None
-    return f"Will expire before it is used: {listing([item_words(row['item']) for row in rows])}.", "#shelf"
+    money = sum(row["money"] or 0 for row in rows)
+    worth = f", worth {view.display.count(money)}" if money else ""
+    return f"Will expire before it is used: {listing([item_words(row['item']) for row in rows])}{worth}.", "#shelf"

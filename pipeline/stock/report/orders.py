@@ -118,8 +118,9 @@ def what_if(view: View) -> list:
     low, high = points[0], points[-1]
     number = view.display.count
     finding = (
-        f"On average {number(now['money'])} are tied up as the settings stand; {number(low['money'])} at a service "
-        f"level of {low['service_level']:.0%}, {number(high['money'])} at {high['service_level']:.1%}"
+        f"The shelf ties up {number(now['money'])} on average as the settings stand; {number(low['money'])} if every "
+        f"item had a service level of {low['service_level']:.0%}, {number(high['money'])} at "
+        f"{high['service_level']:.1%}"
     )
     table = Table(
         "what-if-table",

@@ -76,8 +76,7 @@ def inhalants(view: View) -> Figure | None:
     rows = [[month, *(by_month[agent].get(month) for agent in agents)] for month in spans]
     table = Table("inhalants-table", "Liquid inhalant, computed from flow and dial",
                   [Column("Month", "month"), *(Column(agent, "number", "mL") for agent in agents)], rows)  # fmt: skip
-    nothing = f"In {view.display.count(unknown)} cases of the 12 months nothing is known."
-    caption = f"From fresh gas flow and dial. Hollow: not complete. {nothing}"
+    caption = f"From fresh gas flow and dial. Hollow: not complete. {view.unknown(unknown)}"
     return Figure(
         "inhalants", finding, lines(spans, series, "mL a month", height=260), table, caption, "consumption", "half"
     )
@@ -99,7 +98,7 @@ def oxygen(view: View) -> Figure | None:
     table = Table("oxygen-table", "Oxygen", columns, cells)
     drawing = sticks([row.period for row in series], [row.value for row in series], "L a month",
                      partial=[row.partial for row in series], marked=view.results.month)  # fmt: skip
-    caption = f"Diamond: the month reported. In {number(year.not_assessable)} cases of the 12 months nothing is known."
+    caption = f"Diamond: the month reported. {view.unknown(year.not_assessable)}"
     return Figure("oxygen", finding, drawing, table, caption, "consumption", "half")
 
 

@@ -29,6 +29,12 @@ class View:
         names = [column[0] for column in found.description]
         return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
+    def unknown(self, cases: float | None) -> str:
+        """How many cases of the 12 months a computed use says nothing about, as a sentence."""
+        if not cases:
+            return "Known for every case of the 12 months."
+        return f"Unknown in {self.display.count(cases)} {'case' if cases == 1 else 'cases'} of the 12 months."
+
     @property
     def month(self) -> str:
         """The month reported, in words."""
@@ -41,7 +47,7 @@ class View:
 
     def amount(self, value: float | None, unit: str | None) -> str:
         """A quantity with its unit."""
-        return "unknown" if value is None else f"{self.figure(value)}\u00a0{unit_words(unit)}"
+        return "unknown" if value is None else f"{self.figure(value)}\u00a0{unit_words(unit, value)}"
 
     def figure(self, value: float) -> str:
         """A quantity: two decimals under 10, one under 100, none above or where it is whole."""
@@ -76,6 +82,12 @@ def item_words(item: str) -> str:
     return " ".join(parts)
 
 
-def unit_words(unit: str | None) -> str:
-    """The unit of a quantity; what is counted singly has none of its own."""
+def unit_words(unit: str | None, quantity: float | None = None) -> str:
+    """The unit of a quantity.
+
+    >>> unit_words("piece"), unit_words("piece", 1), unit_words("mL", 3)
+    ('pieces', 'piece', 'mL')
+    """
+    if quantity == 1 and unit:
+        return unit
     return {"piece": "pieces", "pack": "packs", None: ""}.get(unit, unit)
