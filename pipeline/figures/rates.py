@@ -16,13 +16,13 @@ from pipeline.figures.theme import (
 ROW_PX = 46
 
 
-def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""):
+def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = "", steps: int = 5):
     """Dots with intervals.
 
     rows: dicts with label; value, low, high (shares 0 to 1 or None); said ('7 of 549'); and, all optional,
     month (share of the month judged), month_low, month_high, month_said, published (list of (low, high, value,
     label)), drawn under the row as a bracket. title: what the axis shows. beside, beside_month: headings over the
-    counts at the right.
+    counts at the right. steps: of the axis, fewer where the figure is narrow.
     """
     spots = list(range(len(rows)))
     split = any(row.get("month") is not None for row in rows)
@@ -70,7 +70,7 @@ def rates(rows: list[dict], title: str, beside: str = "", beside_month: str = ""
     return finish(
         traces,
         80 + ROW_PX * len(rows) + (16 if beside else 0),
-        xaxis=percent_axis(title, top),
+        xaxis=percent_axis(title, top, steps),
         yaxis=y,
         margin={"r": edge},
         annotations=[one for one in notes if one["text"]],

@@ -88,11 +88,11 @@ def axis(title: str = "", **more) -> dict:
     }
 
 
-def percent_axis(title: str, top: float, **more) -> dict:
-    """A share axis from 0 to top, both shares 0 to 1, labelled in percent; a little room below 0
-    so that a mark at 0 is not cut."""
+def percent_axis(title: str, top: float, about: int = 5, **more) -> dict:
+    """A share axis from 0 to top, both shares 0 to 1, labelled in percent, in about so many steps; a little room
+    below 0 so that a mark at 0 is not cut."""
     top = max(top, 0.02)
-    step = nice_step(top * 100) / 100
+    step = nice_step(top * 100, about) / 100
     ticks = [round(step * i, 6) for i in range(int(top / step + 1e-9) + 1)]
     return axis(
         title,

@@ -113,7 +113,7 @@ def mix(review: Review, by: str) -> Figure | None:
         [Column(first_upper(words(by))), Column(YEAR, "count"), Column(review.short, "count")],
         cells,
     )
-    drawing = rates(marks, "share of cases", "Year", review.short[:3])
+    drawing = rates(marks, "share of cases", "Year", review.short[:3], steps=3)
     id = f"mix-{by.replace('_', '-')}"
     return Figure(id, moved(review, by, marks), drawing, table, caption, "periods", "half")
 
