@@ -150,8 +150,9 @@ def order_lines(
 
 def why(item: dict, placed: Order, lead_mean: float, terms: Terms) -> str:
     """The sentence beside an order."""
-    expected = f"{_short(lead_mean, item)} expected in {terms.lead_days:g} days"
-    said = f"order point {_short(placed.point, item)}: {expected}, {terms.service * 100:g}% sure"
+    days = f"{terms.lead_days:g} {'day needs' if terms.lead_days == 1 else 'days need'}"
+    expected = f"{days} {_short(lead_mean, item)}"
+    said = f"order at {_short(placed.point, item)}; {expected}; {terms.service * 100:g}% sure"
     if terms.minimum > 0 and placed.point <= terms.pack * packs_up(terms.minimum, terms.pack):
         said = f"minimum {_short(terms.minimum, item)}; {expected}"
     return said + ("; no more, or it would expire" if placed.limited_by_shelf else "")

@@ -55,7 +55,8 @@ def lead(view: View, people: dict[str, Trainee | None]) -> list:
     states = log.select(view.db, "SELECT state, count(*) AS n FROM trainee_targets GROUP BY state")
     tally = {one["state"]: one["n"] for one in states}
     if tally and not view.share:
-        parts = [f"{tally[state]} {state}" for state in STATES if state in tally]
+        said_of = {"not covered": "over before the records cover them"}
+        parts = [f"{tally[state]} {said_of.get(state, state)}" for state in STATES if state in tally]
         said.append((f"Targets, all trainees together: {listing(parts)}.", "#targets", "them"))
     late = log.select(
         view.db,
@@ -132,6 +133,8 @@ def targets(view: View) -> list:
                  Column("done", "number", digits=0), Column("missing", "number", digits=0),
                  Column("pace", "number"), Column("needed", "number"),
                  Column("where it stands"), Column("not judged", "count")]  # fmt: skip
+        if not any(line[-1] for line in lines):
+            names, lines = names[:-1], [line[:-1] for line in lines]
         note = f"By target, then by code. Pace so far and pace needed are cases or hours a month. {NO_RANK}"
         items.append(Table("missing-table", "What is missing, by target", names, lines, note))
     return [*items, RULES_DECIDE]
