@@ -13,7 +13,7 @@ from pipeline.statistics.standardise import expected, reference, reference_month
 KIND = "observed_expected"
 
 
-def observed_expected(db, groups: pd.DataFrame) -> pd.DataFrame:
+def observed_expected(db) -> pd.DataFrame:
     """Rows of `results`; none where fewer than 12 complete months lie before a month."""
     complete = [month for (month,) in db.execute(
         "SELECT month FROM report_months WHERE complete AND cases > 0 ORDER BY month_no").fetchall()]  # fmt: skip
@@ -26,6 +26,7 @@ def observed_expected(db, groups: pd.DataFrame) -> pd.DataFrame:
     months = pd.concat(found) if found else pd.DataFrame()
     if months.empty:
         return pd.DataFrame()
+    groups = db.execute('SELECT period, by_column AS "by", level_text AS level, n FROM mix_groups').df()
     rows = pd.concat([months, _year(db, months)]).merge(groups, on=["period", "by", "level"])
     ratio = observed_over_expected(rows["observed"].to_numpy(), rows["expected"].to_numpy())
     return rows.assign(

@@ -6,16 +6,19 @@ import pandas as pd
 from pipeline.measures.blocks import Groups, block, joined, matrices
 from pipeline.measures.case_mix import observed_expected
 from pipeline.measures.catalogue import BY_ASA, METHODS, PARTIAL, measures
-from pipeline.measures.durations import Times, log_ranks, times_to_event
+from pipeline.measures.durations import Times, log_rank_measures, log_ranks, times_to_event
 from pipeline.measures.many import trends as trends_of
-from pipeline.measures.periods import write_periods
-from pipeline.models import build_layer
+from pipeline.measures.periods import only_stale_periods, remember_periods, write_periods
+from pipeline.models.build import build_models, models_of
 from pipeline.settings import Settings
 from pipeline.statistics.proportions import wilson
 
 NUMBERS = ["numerator", "denominator", "value", "low", "high", "not_assessable"]
 CLASSES = ("1", "2", "3", "4", "5")
 RESULTS_LAYER = "40_results"
+
+# Kinds of measures of which every group has a row; their rows are computed by period.
+GROUPED = ("share", "median", "quartile", "ratio", "trend", "time_to_event")
 
 # Half up at the ninth decimal; a sum in another order must not show.
 ROUNDED = ", ".join(f"floor({name} * 1e9 + 0.5) / 1e9 AS {name}" for name in NUMBERS[:-1])
@@ -27,13 +30,21 @@ def compute(db, settings: Settings, month: str | None = None, progress=None) -> 
     Raises SettingsFault for a month without records.
     """
     report_month = write_periods(db, settings, month)
-    build_layer(db, (RESULTS_LAYER,), progress)
+    models = models_of(RESULTS_LAYER)
+    by_period = {name: model for name, model in models.items() if model.built == "by period"}
+    with only_stale_periods(db, settings):
+        build_models(db, by_period, progress)
+    build_models(db, {name: model for name, model in models.items() if name not in by_period}, progress)
     assemble(db)
+    remember_periods(db, settings)
     return report_month
 
 
 def assemble(db) -> None:
-    """Writes `results` from the counts of layer 40 and report_periods, wherever they were computed."""
+    """Writes `results` from the counts of layer 40 and report_periods, wherever they were computed.
+
+    Rows of groups stay where they stand for a period that layer 40 did not count again.
+    """
     groups, times = Groups(db), Times(db)
     grouped = [
         shares(db, groups),
@@ -42,7 +53,7 @@ def assemble(db) -> None:
         trends(db, groups),
         times_to_event(times, groups),
     ]
-    listed = [leak_shares(db), totals(db), log_ranks(times, groups), observed_expected(db, groups.frame)]
+    listed = [leak_shares(db), totals(db), log_ranks(times, groups), observed_expected(db)]
     _write(db, joined(grouped, ["place", "group_no", *NUMBERS]), pd.concat(listed, ignore_index=True))
 
 
@@ -133,7 +144,7 @@ def trends(db, groups: Groups) -> dict[str, np.ndarray]:
 
 
 def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
-    """Rounds half up to 9 decimals and writes the table, in a fixed order.
+    """Rounds half up to 9 decimals and writes the rows, those computed together in a fixed order.
 
     grouped: rows by place of the measure and number of the group; listed: rows with measure, period, by and level
     """
@@ -153,7 +164,7 @@ def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
     db.register("listed", listed.reindex(columns=["measure", "period", "by", "level", "n", *NUMBERS]))
     numbers = ", ".join(f"CASE WHEN isnan({name}) THEN NULL ELSE {name} END AS {name}" for name in NUMBERS)
     db.execute(f"""
-        CREATE OR REPLACE TABLE results AS
+        CREATE OR REPLACE TEMP TABLE new_results AS
         WITH numbered AS (
             SELECT place, period, by_column AS "by", level_text AS level, n, {numbers}
             FROM grouped JOIN group_counts USING (group_no)
@@ -170,5 +181,17 @@ def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
         WHERE n > 0 OR "by" = 'all'
         ORDER BY place, ordinal, "by", level
     """)
+    db.execute("CREATE TABLE IF NOT EXISTS results AS FROM new_results LIMIT 0")
+    in_groups = [measure.measure for measure in known if measure.kind in GROUPED] + log_rank_measures()
+    db.execute(
+        """
+        DELETE FROM results
+        WHERE NOT list_contains($in_groups, measure) OR period IN (SELECT period FROM group_counts)
+            OR period NOT IN (SELECT period FROM report_periods)
+        """,
+        {"in_groups": in_groups},
+    )
+    db.execute("INSERT INTO results FROM new_results")
+    db.execute("DROP TABLE new_results")
     for name in ("catalogue", "grouped", "listed"):
         db.unregister(name)

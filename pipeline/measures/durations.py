@@ -8,11 +8,20 @@ from pipeline.measures.catalogue import measures
 from pipeline.measures.many import curves, log_rank
 
 
+def stages() -> list[str]:
+    """What a time is counted to."""
+    return sorted({row.base for row in measures("time_to_event")})
+
+
+def log_rank_measures() -> list[str]:
+    return [f"{stage}_log_rank" for stage in stages()]
+
+
 class Times:
     """The counts of stage_counts, sorted by measure, group and time: arrays of equal length."""
 
     def __init__(self, db):
-        self.measures = sorted({row.base for row in measures("time_to_event")})
+        self.measures = stages()
         found = db.execute(
             """
             SELECT asked.no, group_no - 1 AS group_no, minutes, cases, seen

@@ -6,6 +6,13 @@ from pathlib import Path
 
 from pipeline import database
 
+# By place in the list of measures; months, the last 12 of them, all.
+IN_ORDER = """
+    SELECT results.* FROM results
+    LEFT JOIN (SELECT measure, row_number() OVER (ORDER BY rowid) AS place FROM seed_measures) AS listed USING (measure)
+    ORDER BY place NULLS LAST, measure, CASE length(period) WHEN 7 THEN 1 WHEN 3 THEN 3 ELSE 2 END, period, "by", level
+"""
+
 
 def write_results(clinic: Path, kind: str, out) -> int:
     """Writes `results` to a path or a binary stream as csv, json, parquet or xlsx; returns the number of rows."""
@@ -31,7 +38,7 @@ def as_parquet(db) -> bytes:
 
 def as_json(db) -> bytes:
     """One list of objects; NULL is null."""
-    found = db.execute("SELECT * FROM results")
+    found = db.execute(IN_ORDER)
     names = [column[0] for column in found.description]
     rows = [dict(zip(names, row, strict=True)) for row in found.fetchall()]
     return (json.dumps(rows, ensure_ascii=False, indent=0) + "\n").encode()
@@ -45,7 +52,7 @@ def as_xlsx(db) -> bytes:
 
     stream = io.BytesIO()
     plain = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False, "in_memory": True}
-    found = db.execute("SELECT * FROM results")
+    found = db.execute(IN_ORDER)
     with xlsxwriter.Workbook(stream, plain) as book:
         sheet = book.add_worksheet("results")
         sheet.freeze_panes(1, 1)
@@ -58,5 +65,5 @@ def as_xlsx(db) -> bytes:
 def _copied(db, suffix: str, options: str) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"results.{suffix}"
-        db.execute(f"COPY results TO $path ({options})", {"path": str(path)})
+        db.execute(f"COPY ({IN_ORDER}) TO $path ({options})", {"path": str(path)})
         return path.read_bytes()

@@ -3,10 +3,13 @@
 A month is a number, year x 12 + month - 1, local to the clinic; `month_text` writes it.
 """
 
+from contextlib import contextmanager
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from pipeline import database
 from pipeline.errors import SettingsFault
+from pipeline.models import kept
 from pipeline.settings import Settings
 
 FAR_S = 9_000_000_000_000
@@ -125,3 +128,42 @@ def _report_month(months: list[tuple], asked: str | None) -> int:
         return number
     complete = [row[0] for row in months if row[4]]
     return complete[-1] if complete else months[-1][0]
+
+
+@contextmanager
+def only_stale_periods(db, settings: Settings):
+    """Puts the periods whose results must be computed again in front of `report_periods`.
+
+    Stale is a month in which a row of a case changed, a period that is new or other than last time, and with any of
+    them the 12 months and all; every period where the results were not computed under these settings and this SQL.
+    """
+    whole = computed_under(db) != kept.fingerprint(settings) or "kept_periods" not in database.tables(db)
+    unchanged = "SELECT ''" if whole else "SELECT period FROM (FROM main.report_periods INTERSECT FROM kept_periods)"
+    db.execute(f"""
+        CREATE TEMP TABLE report_periods AS
+        WITH stale AS (
+            SELECT period FROM main.report_periods
+            WHERE period NOT IN ({unchanged}) OR (kind = 'month' AND from_month_no IN (FROM stale_months))
+        )
+        SELECT report_periods.* FROM main.report_periods
+        WHERE period IN (FROM stale) OR (kind <> 'month' AND EXISTS (FROM stale))
+    """)
+    if whole:
+        db.execute("DROP TABLE IF EXISTS results")
+    try:
+        yield
+    finally:
+        db.execute("DROP TABLE temp.report_periods")
+
+
+def computed_under(db) -> str | None:
+    """The fingerprint that the table `results` bears; one that another run put there bears none."""
+    row = db.execute("SELECT comment FROM duckdb_tables() WHERE table_name = 'results'").fetchone()
+    return row and row[0]
+
+
+def remember_periods(db, settings: Settings) -> None:
+    """After the results stand: the periods they were computed for, and on the table under what."""
+    db.execute("CREATE OR REPLACE TABLE kept_periods AS FROM report_periods")
+    db.execute("DELETE FROM stale_months")
+    db.execute(f"COMMENT ON TABLE results IS '{kept.fingerprint(settings)}'")

@@ -1,8 +1,14 @@
-"""Builds the models: layer 10 as views of the canonical tables, every later one as a table."""
+"""Builds the models: layer 10 as views of the canonical tables, later ones as their header says.
 
+`-- Built as a view`; `by case`, `by month`, `by period`: a table of which only what changed is computed again
+(pipeline/models/kept.py); no such line: a table, built whole.
+"""
+
+import re
 import time
 
 from pipeline import schema
+from pipeline.models import kept
 from pipeline.models.graph import build_order, model_files
 from pipeline.models.seeds import load_seeds
 from pipeline.progress import Silent
@@ -31,22 +37,65 @@ def prepare(db, settings: Settings) -> None:
 
 
 def build(db, settings: Settings, progress=None) -> dict[str, float]:
-    """Writes every model up to one row a case. Returns seconds a model."""
-    return build_layer(db, CASE_LAYERS, progress)
+    """Writes every model up to one row a case, or what changed of them. Returns seconds a model."""
+    models = models_of(*CASE_LAYERS)
+    changes = kept.changes(db, settings, models)
+    if changes.everything:
+        kept.forget(db)
+        seconds = build_models(db, models, progress)
+        kept.stale_from_rows(db, models)
+    else:
+        seconds = {}
+        if changes.cases:
+            with kept.only_changed_cases(db, models) as part:
+                seconds = build_models(db, part, progress, "TEMP ")
+                kept.merge(db, part, "case_id", "changed_cases")
+        whole = {name: model for name, model in models.items() if model.built in ("", "as a view")}
+        seconds |= build_models(db, whole, progress)
+        kept.stale_from_rows(db, models)
+        with kept.only_stale_months(db, models) as part:
+            seconds |= build_models(db, part, progress, "TEMP ")
+            kept.merge(db, part, "month_no", "stale_months")
+    kept.remember(db, settings)
+    return seconds
 
 
 def build_layer(db, layers: tuple[str, ...], progress=None) -> dict[str, float]:
-    """Builds the models of some layers, each after those it reads. Returns seconds a model."""
+    """Builds the models of some layers whole, each after those it reads. Returns seconds a model."""
+    return build_models(db, models_of(*layers), progress)
+
+
+def models_of(*layers: str) -> dict[str, "Model"]:
+    """The models of some layers by name, each after those it reads."""
+    files = model_files(*layers)
+    return {name: Model(files[name]) for name in build_order(files)}
+
+
+class Model:
+    """One SQL file. built: what its header says of how it is built, '' for whole."""
+
+    def __init__(self, path):
+        self.path = path
+        self.sql = path.read_text(encoding="utf-8")
+        said = re.search(r"^-- Built +(.+)$", self.sql, re.MULTILINE)
+        staging = path.parent.name.startswith("10_")
+        self.built = said.group(1) if said else "as a view" if staging else ""
+
+
+def build_models(db, models: dict[str, Model], progress=None, temp: str = "") -> dict[str, float]:
+    """Builds models in the order given. temp: 'TEMP ' puts them in front of those of the same name."""
     progress = progress or Silent()
-    models = model_files(*layers)
+    stands = dict(db.execute("SELECT table_name, table_type FROM information_schema.tables").fetchall())
     seconds = {}
-    for number, name in enumerate(build_order(models), start=1):
+    for number, (name, model) in enumerate(models.items(), start=1):
         progress.step(f"computing {name}", number, len(models))
-        kind = "VIEW" if models[name].parent.name.startswith("10_") else "TABLE"
+        kind = "VIEW" if model.built == "as a view" else "TABLE"
         began = time.perf_counter()
         try:
-            db.execute(f"CREATE OR REPLACE {kind} {name} AS {models[name].read_text(encoding='utf-8')}")
+            if not temp and name in stands and (stands[name] == "VIEW") != (kind == "VIEW"):
+                db.execute(f"DROP {'VIEW' if kind == 'TABLE' else 'TABLE'} {name}")
+            db.execute(f"CREATE OR REPLACE {temp}{kind} {name} AS {model.sql}")
         except Exception as cause:
-            raise ModelFault(f"{models[name].name}: {cause}") from cause
+            raise ModelFault(f"{model.path.name}: {cause}") from cause
         seconds[name] = time.perf_counter() - began
     return seconds

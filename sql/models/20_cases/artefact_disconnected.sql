@@ -4,6 +4,7 @@
 -- Reads   stg_vitals, stg_cases, seed_plausibility, seed_windows
 -- Units   taken_s seconds of UTC since 1970
 -- Source  limit and length of run are rows of seed_windows
+-- Built   by case
 --
 -- Rules, on the raw readings of the whole case
 --   One or two readings in a row at or below the limit, ended by a higher one or by the case's first or last

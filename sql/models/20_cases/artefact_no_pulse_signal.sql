@@ -4,6 +4,7 @@
 -- Reads   stg_vitals
 -- Units   taken_s seconds of UTC since 1970
 -- Source  common practice
+-- Built   by case
 --
 -- Rules
 --   A saturation leaves where its clock minute has a charted heart rate of 0 and none above.

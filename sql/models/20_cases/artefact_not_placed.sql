@@ -4,6 +4,7 @@
 -- Reads   stg_vitals, seed_windows
 -- Units   taken_s seconds of UTC since 1970
 -- Source  the first believable temperature is a row of seed_windows
+-- Built   by case
 --
 -- Rules
 --   A temperature before the case's first raw reading at or above the limit leaves; all do if there is none.

@@ -4,6 +4,7 @@
 -- Reads   case_windows, stg_vitals, seed_windows
 -- Units   none
 -- Source  the longest gap is a row of seed_windows
+-- Built   by case
 --
 -- Rules
 --   Judged where the window is longer than the gap. Start, end and every charted heart rate between them are

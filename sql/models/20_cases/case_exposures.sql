@@ -4,6 +4,7 @@
 -- Reads   case_limits, case_windows, parameter_coverage, exposure_episodes, seed_windows
 -- Units   *_min minutes; area parameter's unit x minutes
 -- Source  coverage, length and readings asked for are rows of seed_windows
+-- Built   by case
 --
 -- Rules
 --   Assessable: the parameter covers enough of a window that is long enough. Where a measure has two

@@ -4,6 +4,7 @@
 -- Reads   case_windows, stg_cases, seed_limits
 -- Units   limits in the parameter's own unit; kg
 -- Source  seed_limits, one row a measure, species and size
+-- Built   by case
 --
 -- Rules
 --   A limit by size needs a weight; over_kg is outside the band, upto_kg inside.

@@ -4,6 +4,7 @@
 -- Reads   case_temperatures, seed_temperature
 -- Units   °C
 -- Source  bands are rows of seed_temperature, half-open as written there
+-- Built   by case
 --
 -- Rules
 --   The lowest (hyperthermia: the highest) temperature decides; with _at_end the last under anesthesia.

@@ -4,6 +4,7 @@
 -- Reads   case_windows, stg_cases, vital_readings, seed_temperature
 -- Units   temperatures °C; *_s seconds of UTC since 1970
 -- Source  the scheme is rows of seed_temperature
+-- Built   by case
 --
 -- Rules
 --   Valid readings only, no hold. Lowest, highest and first cold from start to the end of recovery, last from

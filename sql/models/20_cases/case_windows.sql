@@ -4,6 +4,7 @@
 -- Reads   stg_cases, stg_vitals
 -- Units   *_s seconds of UTC since 1970; window_s seconds, NULL where end is missing or not after start
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   End is extubation, else vaporizer off, else the last charted reading from start up to the first of

@@ -4,6 +4,7 @@
 -- Reads   stg_drugs, stg_cases, case_windows, item_drugs
 -- Units   mg, mL, packs; month_no year x 12 + month - 1 of the case's start, else of given_at
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   mg, mcg and mL stand on boluses and, as the total, on infusions; per kg on boluses only; rates on infusions

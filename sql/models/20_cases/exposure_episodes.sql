@@ -4,6 +4,7 @@
 -- Reads   parameter_holds, case_limits
 -- Units   from_s seconds of UTC since 1970; beyond_s seconds; area parameter's unit x minutes
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   An episode is consecutive readings past the limit within a stretch: a reading that is not past it, and

@@ -4,6 +4,7 @@
 -- Reads   vital_readings, case_windows
 -- Units   L/min; dial %; from_s, to_s seconds of UTC since 1970
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   A setting stands until the next one of its kind, without limit, also from before the window; before the

@@ -4,6 +4,7 @@
 -- Reads   gas_flows, case_windows, stg_cases, seed_agents
 -- Units   oxygen_l L; liquid_ml mL; co2e_kg kg of CO2 equivalent; *_known_s and *_asked_s seconds
 -- Source  vapor a mL of liquid, density and warming potential are rows of seed_agents
+-- Built   by case
 --
 -- Rules
 --   Oxygen from the first of pre-oxygenation, vaporizer on, start that is known to extubation, else end.

@@ -4,6 +4,7 @@
 -- Reads   seed_items
 -- Units   mg/mL; mL a pack
 -- Source  the clinic's [items] settings
+-- Built   as a view
 --
 -- Rules
 --   Known only where every item of the drug agrees: two strengths on the shelf leave it unknown.

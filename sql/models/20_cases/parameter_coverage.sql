@@ -4,6 +4,7 @@
 -- Reads   parameter_holds, seed_windows
 -- Units   seconds
 -- Source  the readings a stretch must have are a row of seed_windows
+-- Built   by case
 --
 -- Rules
 --   observed_s counts every hold, covered_s only those of stretches with enough readings.

@@ -4,6 +4,7 @@
 -- Reads   vital_readings, case_windows, seed_limits, seed_windows
 -- Units   taken_s seconds of UTC since 1970; hold_s seconds; val in the parameter's own unit
 -- Source  the longest hold is a row of seed_windows
+-- Built   by case
 --
 -- Rules
 --   A reading stands until the next one, the longest hold or the end, whichever is first; at end it holds 0.

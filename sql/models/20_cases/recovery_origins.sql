@@ -4,6 +4,7 @@
 -- Reads   case_windows, stg_cases, stg_drugs, seed_hypnotics, seed_windows
 -- Units   *_s seconds of UTC since 1970
 -- Source  hypnotics are the clinic's [recovery] setting
+-- Built   by case
 --
 -- Rules
 --   Origin is vaporizer off; without an inhalant the last stop of a maintenance infusion of a hypnotic.

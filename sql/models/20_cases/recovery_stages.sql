@@ -4,6 +4,7 @@
 -- Reads   recovery_origins
 -- Units   minutes; seen 1 for a charted stage, 0 for a censored one
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   status: charted; negative (listed, not assessable); not_applicable (extubation without a tube); no_origin;

@@ -4,6 +4,7 @@
 -- Reads   case_exposures, case_windows
 -- Units   minutes; area in the parameter's unit x minutes
 -- Source  none
+-- Built   as a view
 
 SELECT case_id, concat(measure, '_minutes') AS measure, beyond_min AS amount
 FROM case_exposures

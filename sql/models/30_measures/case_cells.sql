@@ -4,9 +4,11 @@
 -- Reads   case_groups, group_cells
 -- Units   none
 -- Source  none
+-- Built   by month
 
 SELECT
     case_groups.case_id,
+    case_groups.month_no,
     group_cells.cell_no
 FROM case_groups
 INNER JOIN group_cells

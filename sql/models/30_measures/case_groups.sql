@@ -4,6 +4,7 @@
 -- Reads   case_windows, stg_cases, stg_case_techniques, seed_weight_bands
 -- Units   none
 -- Source  bands of weight are rows of seed_weight_bands
+-- Built   by case
 --
 -- Rules
 --   Unknown is the level 'not recorded'. A case counts once in each of its techniques.

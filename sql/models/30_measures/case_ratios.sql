@@ -4,6 +4,7 @@
 -- Reads   case_exposures
 -- Units   top and bottom minutes
 -- Source  none
+-- Built   as a view
 
 SELECT case_id, concat(measure, '_time_share') AS measure, beyond_min AS top, observed_min AS bottom
 FROM case_exposures

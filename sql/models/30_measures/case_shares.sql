@@ -4,6 +4,7 @@
 -- Reads   case_exposures, case_charting, case_temperature_bands, case_complications, case_deaths, case_agreement, recovery_stages, case_absorbent, case_canister, seed_windows
 -- Units   assessable, has 0 or 1; has NULL where not assessable
 -- Source  the minutes of a prolonged recovery are a row of seed_windows
+-- Built   as a view
 --
 -- Rules
 --   prolonged_recovery: sternal later than the limit, or censored at or after it; censored before: not assessable.

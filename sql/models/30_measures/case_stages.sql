@@ -4,6 +4,7 @@
 -- Reads   recovery_stages, case_temperatures
 -- Units   minutes; seen 1, censored 0
 -- Source  none
+-- Built   as a view
 --
 -- Rules
 --   minutes_to_hypothermia from start, censored at the last valid value. minutes_to_rewarm from end, for cases

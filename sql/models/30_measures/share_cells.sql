@@ -4,13 +4,15 @@
 -- Reads   case_shares, case_cells
 -- Units   cases
 -- Source  none
+-- Built   by month
 
 SELECT
     case_shares.measure,
+    case_cells.month_no,
     case_cells.cell_no,
     count(*) AS assessable,
     CAST(sum(case_shares.has) AS BIGINT) AS having_it
 FROM case_shares
 INNER JOIN case_cells ON case_cells.case_id = case_shares.case_id
 WHERE case_shares.assessable = 1
-GROUP BY case_shares.measure, case_cells.cell_no
+GROUP BY case_shares.measure, case_cells.month_no, case_cells.cell_no

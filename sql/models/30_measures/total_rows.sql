@@ -4,6 +4,7 @@
 -- Reads   drug_doses, stg_stock, seed_items, gas_use, case_groups, case_windows, case_absorbent, stg_cases, stg_equipment, machine_cycles, seed_windows, seed_agents, seed_stock_units
 -- Units   amount in the measure's unit, NULL where unknown; month_no year x 12 + month - 1
 -- Source  minutes a mark stands for are a row of seed_windows; spellings of units are rows of seed_stock_units
+-- Built   as a view
 --
 -- Rules
 --   A case's gases and absorbent hours go to the month of its start. Marks expected of a cycle go to the month

@@ -4,6 +4,7 @@
 -- Reads   case_amounts, case_cells, cell_groups
 -- Units   those of the measure
 -- Source  none
+-- Built   by period
 
 SELECT
     case_amounts.measure,

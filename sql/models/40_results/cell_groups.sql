@@ -4,6 +4,7 @@
 -- Reads   group_cells, group_counts, report_periods
 -- Units   none
 -- Source  none
+-- Built   by period
 
 SELECT
     group_cells.cell_no,

@@ -4,6 +4,7 @@
 -- Reads   group_cells, report_periods
 -- Units   cases
 -- Source  report_periods holds the months, the last 12 of them and all
+-- Built   by period
 
 WITH
 

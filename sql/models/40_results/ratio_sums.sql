@@ -4,6 +4,7 @@
 -- Reads   case_ratios, case_cells, cell_groups
 -- Units   minutes
 -- Source  none
+-- Built   by period
 
 WITH
 

@@ -4,6 +4,7 @@
 -- Reads   share_cells, cell_groups
 -- Units   cases
 -- Source  none
+-- Built   by period
 
 SELECT
     share_cells.measure,

@@ -4,6 +4,7 @@
 -- Reads   case_stages, case_cells, cell_groups
 -- Units   minutes; cases
 -- Source  none
+-- Built   by period
 
 SELECT
     case_stages.measure,

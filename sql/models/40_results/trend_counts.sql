@@ -4,6 +4,7 @@
 -- Reads   share_cells, cell_groups, seed_measures
 -- Units   cases
 -- Source  none
+-- Built   by period
 --
 -- Rules
 --   Within an ASA class, or where it is unknown, there is no trend.

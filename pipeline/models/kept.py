@@ -1,0 +1,188 @@
+"""What need not be computed again: the rows of cases, months and periods of which nothing changed.
+
+A case is its rows in the staging views; their fingerprint is a sum of row hashes, so that order does not count.
+Where it is another one than last time, the models built by case are computed for that case alone: temporary views with
+the names of the staging views, but only its rows, stand in front of them, so that the SQL stays as it is. A month is
+stale where a case of it changed, or a row of a model built whole. Other settings, seeds, SQL or code: everything anew.
+
+The database keeps kept_state(fingerprint), kept_cases(case_id, fingerprint), kept_months(month_no,
+fingerprint) and stale_months(month_no), which `measures.compute` empties. They are written last: a run that was killed
+is done again, and gives the same rows.
+"""
+
+import hashlib
+from contextlib import contextmanager
+from typing import NamedTuple
+
+import duckdb
+
+from pipeline.models.graph import tables_read
+from pipeline.settings import Settings
+from pipeline.shipped import PACKAGE, folder
+
+# More changed cases than this share of all: building whole is as fast.
+MOST_CHANGED = 0.5
+CODE = ("models", "measures", "statistics")
+
+
+class Changes(NamedTuple):
+    """everything: nothing kept can be used; cases: how many cases have other rows than last time."""
+
+    everything: bool
+    cases: int
+
+
+def fingerprint(settings: Settings) -> str:
+    """Of all that decides how rows become results, but for the rows."""
+    found = hashlib.sha256(f"{settings!r} {duckdb.__version__}".encode())
+    ours = [(folder("sql"), "*.sql"), (folder("sql"), "*.csv"), *((PACKAGE / name, "*.py") for name in CODE)]
+    for root, kind in ours:
+        for path in sorted(root.rglob(kind)):
+            found.update(path.name.encode() + path.read_bytes())
+    return found.hexdigest()
+
+
+def changes(db, settings: Settings, models: dict) -> Changes:
+    """Compares the cases with last time's; writes temporary tables now_cases and changed_cases."""
+    for table, columns in (
+        ("kept_state", "fingerprint VARCHAR"),
+        ("kept_cases", "case_id VARCHAR, fingerprint HUGEINT"),
+        ("kept_months", "month_no BIGINT, fingerprint HUGEINT"),
+        ("stale_months", "month_no BIGINT"),
+    ):
+        db.execute(f"CREATE TABLE IF NOT EXISTS {table} ({columns})")
+    hashed = " UNION ALL ".join(
+        f"SELECT case_id, sum({row_hash(db, name)}) AS fingerprint FROM {name} GROUP BY case_id"
+        for name in staging_of(db, models)
+    )
+    db.execute(f"""
+        CREATE OR REPLACE TEMP TABLE now_cases AS
+        SELECT case_id, sum(fingerprint)::HUGEINT AS fingerprint FROM ({hashed}) GROUP BY case_id
+    """)
+    db.execute("""
+        CREATE OR REPLACE TEMP TABLE changed_cases AS
+        SELECT coalesce(now_cases.case_id, kept_cases.case_id) AS case_id
+        FROM now_cases FULL JOIN kept_cases ON kept_cases.case_id = now_cases.case_id
+        WHERE now_cases.fingerprint IS DISTINCT FROM kept_cases.fingerprint
+    """)
+    changed, cases = db.execute(
+        "SELECT (SELECT count(*) FROM changed_cases), (SELECT count(*) FROM now_cases)"
+    ).fetchone()
+    stands = {name for (name,) in db.execute("SELECT table_name FROM information_schema.tables").fetchall()}
+    usable = (fingerprint(settings),) in db.execute("FROM kept_state").fetchall() and models.keys() <= stands
+    return Changes(not usable or changed > MOST_CHANGED * cases, changed)
+
+
+def staging_of(db, models: dict) -> list[str]:
+    """Staging views that the models built by case read, themselves or through a view."""
+    read = set().union(*(tables_read(model.sql) for model in by_case(models).values()))
+    return sorted(name for name in read - models.keys() if "case_id" in columns(db, name))
+
+
+def by_case(models: dict) -> dict:
+    """The models built by case, and the views that read nothing else of the models."""
+    found = {}
+    for name, model in models.items():
+        local = (tables_read(model.sql) & models.keys()) <= found.keys()
+        if model.built == "by case" or (model.built == "as a view" and local):
+            found[name] = model
+    return found
+
+
+def columns(db, name: str) -> list[str]:
+    return [row[0] for row in db.execute(f"DESCRIBE {name}").fetchall()]
+
+
+def row_hash(db, name: str) -> str:
+    """SQL for the hash of a row of a table, the table's name in it."""
+    return f"hash('{name}', {', '.join(f'{name}.{column}' for column in columns(db, name))})"
+
+
+@contextmanager
+def only_changed_cases(db, models: dict):
+    """Puts the changed cases' rows of the staging views in front of them; gives the models to build upon these."""
+    part = by_case(models)
+    db.execute("""
+        INSERT INTO stale_months SELECT month_no FROM case_windows JOIN changed_cases USING (case_id)
+    """)
+    names = staging_of(db, models)
+    for name in names:
+        db.execute(f"""
+            CREATE TEMP TABLE {name} AS FROM {name}
+            WHERE case_id IN (SELECT case_id FROM changed_cases)
+        """)
+    try:
+        yield part
+    finally:
+        drop_temporary(db, [*names, *part])
+    db.execute("""
+        INSERT INTO stale_months SELECT month_no FROM case_windows JOIN changed_cases USING (case_id)
+    """)
+
+
+@contextmanager
+def only_stale_months(db, models: dict):
+    """The same for the models built by month: what they read by month stands in front, of the stale months only."""
+    part = {name: model for name, model in models.items() if model.built == "by month"}
+    read = set().union(*(tables_read(model.sql) for model in part.values())) - part.keys()
+    names = sorted(name for name in read if "month_no" in columns(db, name))
+    for name in names:
+        db.execute(f"""
+            CREATE TEMP TABLE {name} AS FROM {name}
+            WHERE month_no IN (SELECT month_no FROM stale_months)
+        """)
+    try:
+        yield part
+    finally:
+        drop_temporary(db, [*names, *part])
+
+
+def merge(db, part: dict, key: str, changed: str) -> None:
+    """Puts the temporary tables' rows in the place of those with a changed key."""
+    (home,) = db.execute("SELECT current_database()").fetchone()
+    for name, model in part.items():
+        if model.built != "as a view":
+            db.execute(f'DELETE FROM "{home}".main.{name} WHERE {key} IN (SELECT {key} FROM {changed})')
+            db.execute(f'INSERT INTO "{home}".main.{name} FROM temp.{name}')
+
+
+def drop_temporary(db, names: list[str]) -> None:
+    stands = db.execute("SELECT table_name, table_type FROM information_schema.tables WHERE table_catalog = 'temp'")
+    for name, kind in stands.fetchall():
+        if name in names:
+            db.execute(f"DROP {'VIEW' if kind == 'VIEW' else 'TABLE'} temp.{name}")
+
+
+def stale_from_rows(db, models: dict) -> None:
+    """Marks the months in which a model built whole has other rows of cases than last time."""
+    whole = [name for name, model in models.items() if model.built == "" and "case_id" in columns(db, name)]
+    hashed = " UNION ALL ".join(
+        f"""SELECT case_windows.month_no, sum({row_hash(db, name)}) AS fingerprint
+        FROM {name} JOIN case_windows ON case_windows.case_id = {name}.case_id GROUP BY case_windows.month_no"""
+        for name in whole
+    )
+    db.execute(f"""
+        CREATE OR REPLACE TEMP TABLE now_months AS
+        SELECT month_no, sum(fingerprint)::HUGEINT AS fingerprint FROM ({hashed}) GROUP BY month_no
+    """)
+    db.execute("""
+        INSERT INTO stale_months
+        SELECT coalesce(now_months.month_no, kept_months.month_no)
+        FROM now_months FULL JOIN kept_months ON kept_months.month_no = now_months.month_no
+        WHERE now_months.fingerprint IS DISTINCT FROM kept_months.fingerprint
+    """)
+
+
+def forget(db) -> None:
+    """Before everything is built anew: nothing is kept until it stands."""
+    db.execute("DELETE FROM kept_state")
+
+
+def remember(db, settings: Settings) -> None:
+    """After the models stand: the cases and months they were built from."""
+    for kind in ("cases", "months"):
+        db.execute(f"CREATE OR REPLACE TABLE kept_{kind} AS FROM now_{kind}")
+        db.execute(f"DROP TABLE now_{kind}")
+    db.execute("DROP TABLE changed_cases")
+    db.execute("DELETE FROM kept_state")
+    db.execute("INSERT INTO kept_state VALUES (?)", [fingerprint(settings)])
