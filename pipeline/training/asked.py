@@ -23,26 +23,26 @@ def targets(view: View, person: str, trainee: Trainee | None) -> list:
     rows = []
     for one in standing:
         asked = view.asked.targets[one["position"] - 1]
-        wanted = Cell(one["wanted"], view.amount(one["wanted"], one["unit"]))
+        wanted = Cell(one["wanted"], view.display.number(one["wanted"], 1 if one["wanted"] % 1 else 0))
         rows.append(
-            [one["target"], criteria_words(asked), wanted, one["done"], one["missing"], one["state"],
-             one["pace_so_far"], one["pace_needed"], one["to_day"], one["undecided"] or None]
+            [one["target"], f"{one['unit']}: {criteria_words(asked)}", wanted, one["done"], one["missing"],
+             one["state"], one["pace_so_far"], one["pace_needed"], one["to_day"]]
         )  # fmt: skip
     columns = [
-        Column("target"), Column("what counts"), Column("wanted", "number"), Column("done", "number", digits=0),
-        Column("missing", "number", digits=0), Column("where it stands"), Column("pace", "number"),
-        Column("needed", "number"), Column("until", "day"), Column("not judged", "count"),
+        Column("target"), Column("counts"), Column("goal", "number"), Column("done", "number", digits=0),
+        Column("left", "number", digits=0), Column("state"), Column("pace", "number"), Column("needed", "number"),
+        Column("until", "day"),
     ]  # fmt: skip
-    if not any(row[-1] for row in rows):
-        columns, rows = columns[:-1], [row[:-1] for row in rows]
     note = (
         f"As of {view.day(view.until)}, the last case loaded. Pace so far and pace needed are cases or hours a month. "
-        f"A target that names no role counts cases as {either(list(view.asked.roles))}. A case not judged fits as far "
-        "as is known, but something the target asks for is not in the record."
+        f"A target that names no role counts cases as {either(list(view.asked.roles))}."
     )
+    unjudged = [f"{one['target']}: {view.amount(one['undecided'], 'cases')}" for one in standing if one["undecided"]]
+    if unjudged and not view.share:
+        note += f" Not counted, as something the target asks for is not in the record: {'; '.join(unjudged)}."
     if any(one["from_day"] < view.begins for one in standing):
         note += f" The records begin on {view.day(view.begins)}: what was done before that day is in no number here."
-    shown = view.columns(rows, 3, 4, 6, 7, *range(9, len(columns)))
+    shown = view.columns(rows, 3, 4, 6, 7)
     return [Table("targets-table", "Targets", columns, shown, note), RULES_DECIDE]
 
 

@@ -66,7 +66,8 @@ def lead(view: View, person: str, trainee: Trainee | None, numbers: list[dict], 
     if standing:
         met = sum(one["state"] == "met" for one in standing)
         late = [one for one in standing if one["state"] in ("faster pace needed", "ended short")]
-        sentence = f"{met} of {len(standing)} targets met"
+        paced = sum(one["state"] == "on pace" for one in standing)
+        sentence = f"{met} of {len(standing)} targets met" + (f", {paced} on pace" if paced else "")
         if late and not view.share:
             worst = max(late, key=lambda one: one["missing"] / one["wanted"])
             sentence += (

@@ -115,11 +115,11 @@ def test_targets_show_done_missing_and_pace(invented_clinic):
     with opened(invented_clinic) as db:
         standing = {one["target"]: one for one in log.select(db, "SELECT * FROM trainee_targets WHERE person = 'ash'")}
     rows = {row[0]: row for row in page_of(invented_clinic, "training/log_ash").body("targets-table")}
-    assert rows["Sick as primary"][1] == "ASA 3, 4 or 5; as primary; year 1"
+    assert rows["Sick as primary"][1] == "cases: ASA 3, 4 or 5; as primary; year 1"
     assert int(rows["Sick as primary"][3]) + int(rows["Sick as primary"][4]) == 400
     assert rows["Sick as primary"][5] == "faster pace needed"
     assert rows["Sick as primary"][7] == f"{standing['Sick as primary']['pace_needed']:.1f}"
-    assert rows["Hours"][2] == "60 hours"
+    assert rows["Hours"][1].startswith("hours: ") and rows["Hours"][2] == "60"
 
 
 def test_a_page_says_that_the_training_body_decides(invented_clinic):
