@@ -47,7 +47,7 @@ hypnotics = ["propofol", "alfaxalone"]   # the end of their infusion begins reco
 # pack_ml = 10
 # lead_days = 5
 # service_level = 0.95
-# open_days = 28          # good for so long once opened; without it, until empty
+# open_days = 28          # good for so long once opened, 1 for a pack of single use; without it, until empty
 # control = "controlled"  # the class under the law that applies to you
 
 [controlled]
