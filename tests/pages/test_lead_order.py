@@ -5,7 +5,8 @@ import pytest
 
 from pipeline.reporting.display import Display
 from pipeline.reporting.quality import lead
-from pipeline.reporting.quality.change import Watch, Watched, to_tell
+from pipeline.reporting.quality.change import Watch, to_tell
+from pipeline.reporting.quality.watched import Watched
 from pipeline.reporting.results import Results
 from pipeline.reporting.review import Review
 from pipeline.statistics.charts import Cases, Series, chart

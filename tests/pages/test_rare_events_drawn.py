@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from pipeline.reporting.display import Display
-from pipeline.reporting.quality.change import Watched, figure, judged_months, to_tell
+from pipeline.reporting.quality.change import judged_months, to_tell
+from pipeline.reporting.quality.watched import Watched, figure
 from pipeline.reporting.results import Results
 from pipeline.reporting.review import Review
 from pipeline.statistics.charts import Cases, Series, chart

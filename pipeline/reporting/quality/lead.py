@@ -1,7 +1,8 @@
 """The month in five sentences: deaths first, then what changed, strongest evidence first."""
 
 from pipeline.reporting.display import first_upper, month_name, words
-from pipeline.reporting.quality.change import Watch, Watched, place_of, signal_words
+from pipeline.reporting.quality.change import Watch
+from pipeline.reporting.quality.watched import Watched, place_of, signal_words
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.reporting.review import FEW, Review
 
