@@ -128,6 +128,14 @@ def step(name: str, clinic: Path, out: Path) -> dict:
     return run(HERE / "table_steps.py", name, clinic, out)
 
 
+def ours(done: dict, work: Path) -> dict:
+    """A run of the command; where it failed, with the last line of its log."""
+    log = work / "rounds.log"
+    if "failed" in done and log.exists():
+        done["failed"] += f"; {log.read_text(encoding='utf-8').splitlines()[-1]}"
+    return done
+
+
 def must(done: dict) -> dict:
     """The answer of a step that nothing can go on without."""
     if "failed" in done:
@@ -158,7 +166,7 @@ def one_size(folder: Path, readings: int, rounds: int) -> int:
     for number in range(rounds):
         if number == 0:
             must(step("fresh", clinic, work))
-            measured["month_in_1_gib"].append(step("month_in_1_gib", work, work))
+            measured["month_in_1_gib"].append(ours(step("month_in_1_gib", work, work), work))
         must(step("fresh", clinic, work))
         measured["plain_read"].append(step("plain_read", clinic, work / "plain.duckdb"))
         measured["plain_sort"].append(step("plain_sort", clinic, work / "plain.duckdb"))
@@ -171,7 +179,7 @@ def one_size(folder: Path, readings: int, rounds: int) -> int:
             if number == 0 and out.exists():
                 compared[rival] = step("compare", work, out)["answer"]
         must(step("fresh", clinic, work))
-        measured["month"].append(run("-m", "pipeline", "month", "--clinic", work, "--json"))
+        measured["month"].append(ours(run("-m", "pipeline", "month", "--clinic", work, "--json"), work))
     show(measured, compared)
     failed = any("failed" in one for some in measured.values() for one in some)
     if not failed:
