@@ -43,6 +43,35 @@ def matrices(
     return list(filled)
 
 
+class Samples:
+    """A table of counts by measure, group and value, in this order: arrays of equal length.
+
+    measure, group: row and column of the matrices; value: rising within these; counts: the columns asked for;
+    starts: where each measure and group begins, and the length at the end
+    """
+
+    def __init__(self, db, table: str, value: str, columns: tuple[str, ...], names: list[str]):
+        found = db.execute(
+            f"""
+            SELECT asked.no, group_no - 1 AS group_no, {value}, {", ".join(columns)}
+            FROM {table} JOIN (SELECT unnest($names) AS measure, unnest(range(len($names))) AS no) AS asked
+                USING (measure)
+            """,
+            {"names": names},
+        ).fetchnumpy()
+        order = np.lexsort((found[value], found["group_no"], found["no"]))
+        self.measure, self.group, self.value, *self.counts = (column[order] for column in found.values())
+        new = (np.diff(self.measure) != 0) | (np.diff(self.group) != 0)
+        self.starts = np.array([0, *(np.flatnonzero(new) + 1), len(order)] if len(order) else [0])
+        self.shape = len(names)
+
+    def matrix(self, values: np.ndarray, groups: Groups, missing: float) -> np.ndarray:
+        """One value a measure and group of the sample as a matrix of all."""
+        filled = np.full((self.shape, len(groups)), missing)
+        filled[self.measure[self.starts[:-1]], self.group[self.starts[:-1]]] = values
+        return filled
+
+
 def block(wanted: list[Measure], groups: Groups, **columns: np.ndarray) -> dict[str, np.ndarray]:
     """Rows of `results` for every measure wanted in every group: columns by name, all of one length."""
     shape = (len(wanted), len(groups))

@@ -5,10 +5,11 @@ n: cases; numerator: observed; denominator: expected; value: their ratio; low, h
 observed count over the expected. By month and over the last 12, for all, by site and by procedure group.
 """
 
+import numpy as np
 import pandas as pd
 
 from pipeline.statistics.poisson import observed_over_expected
-from pipeline.statistics.standardise import expected, reference, reference_months
+from pipeline.statistics.standardise import FEWEST_CASES, FEWEST_MONTHS, MERGES, MOST_MONTHS
 
 KIND = "observed_expected"
 
@@ -42,21 +43,36 @@ def observed_expected(db) -> pd.DataFrame:
 
 
 def _held(measure: str, counts: pd.DataFrame, complete: list[str]) -> pd.DataFrame:
-    """Observed and expected of every month, grouping and level; one reference a month, the whole clinic's past."""
-    everybody = counts[counts["by"] == "all"]
-    rows = []
-    for month in complete:
-        before = reference_months(complete, month)
-        judged = counts[counts["month"] == month]
-        if before and len(judged):
-            past = reference(everybody[everybody["month"].isin(before)])
-            rows.append(judged.assign(expected=expected(judged, past)))
-    if not rows:
-        return pd.DataFrame()
+    """Observed and expected of every month, grouping and level; one reference a month, the whole clinic's past.
+
+    What `statistics.standardise.expected` does for one month, for all months at once.
+    """
+    at = counts["month"].map({month: place for place, month in enumerate(complete)})
+    counts, at = counts[at.notna()], at.dropna().to_numpy(int)
+    from_no = np.maximum(at - MOST_MONTHS, 0)
+    everybody = (counts["by"] == "all").to_numpy()
+    hoped = np.full(len(counts), np.nan)
+    for columns in MERGES:
+        cell = counts.groupby(columns).ngroup().to_numpy() if columns else np.zeros(len(counts), int)
+        cases, events = (
+            _before(at[everybody], cell[everybody], counts[name].to_numpy()[everybody], len(complete), cell)
+            for name in ("cases", "events")
+        )
+        cases, events = (total[at, cell] - total[from_no, cell] for total in (cases, events))
+        held = np.isnan(hoped) & (cases >= FEWEST_CASES)
+        hoped[held] = counts["cases"].to_numpy()[held] * events[held] / cases[held]
     columns = {"month": "period", "events": "observed"}
-    found = pd.concat(rows).rename(columns=columns).assign(measure=f"{measure}_{KIND}")
+    found = counts.assign(expected=hoped)[at >= FEWEST_MONTHS].rename(columns=columns)
+    found = found.assign(measure=f"{measure}_{KIND}")
     grain = ["measure", "period", "by", "level"]
     return found.groupby(grain, as_index=False)[["cases", "observed", "expected"]].sum(min_count=1)
+
+
+def _before(at: np.ndarray, cell: np.ndarray, counts: np.ndarray, months: int, every_cell: np.ndarray) -> np.ndarray:
+    """Sums of counts by cell over all months before each month."""
+    total = np.zeros((months + 1, every_cell.max() + 1))
+    np.add.at(total, (at + 1, cell), counts)
+    return total.cumsum(axis=0)
 
 
 def _year(db, months: pd.DataFrame) -> pd.DataFrame:

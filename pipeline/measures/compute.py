@@ -3,10 +3,11 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.measures.blocks import Groups, block, joined, matrices
+from pipeline.measures.blocks import Groups, Samples, block, joined, matrices
 from pipeline.measures.case_mix import observed_expected
 from pipeline.measures.catalogue import BY_ASA, METHODS, PARTIAL, measures
-from pipeline.measures.durations import Times, log_rank_measures, log_ranks, times_to_event
+from pipeline.measures.durations import log_rank_measures, log_ranks, times_of, times_to_event
+from pipeline.measures.many import quartiles
 from pipeline.measures.many import trends as trends_of
 from pipeline.measures.periods import only_stale_periods, remember_periods, write_periods
 from pipeline.models.build import build_models, models_of
@@ -45,7 +46,7 @@ def assemble(db) -> None:
 
     Rows of groups stay where they stand for a period that layer 40 did not count again.
     """
-    groups, times = Groups(db), Times(db)
+    groups, times = Groups(db), times_of(db)
     grouped = [
         shares(db, groups),
         quantiles(db, groups),
@@ -91,11 +92,14 @@ def _with_wilson(n: np.ndarray, having: np.ndarray, known: np.ndarray) -> dict[s
 
 def quantiles(db, groups: Groups) -> dict[str, np.ndarray]:
     wanted = measures("median", "quartile")
-    bases = [measure.base for measure in wanted]
-    (known,) = matrices(db, "amount_quantiles", ("assessable",), bases, groups)
-    found = matrices(db, "amount_quantiles", ("quartile_1", "median", "quartile_3"), bases, groups, np.nan)
-    quartiles = dict(zip((0.25, 0.5, 0.75), found, strict=True))
-    value = np.stack([quartiles[measure.quantile][row] for row, measure in enumerate(wanted)])
+    bases = sorted({measure.base for measure in wanted})
+    amounts = Samples(db, "amount_counts", "amount", ("cases",), bases)
+    (cases,) = amounts.counts
+    rows = [bases.index(measure.base) for measure in wanted]
+    known = amounts.matrix(np.diff(np.concatenate([[0], np.cumsum(cases)])[amounts.starts]), groups, 0.0)[rows]
+    found = [amounts.matrix(one, groups, np.nan) for one in quartiles(amounts.starts, amounts.value, cases)]
+    by_share = dict(zip((0.25, 0.5, 0.75), found, strict=True))
+    value = np.stack([by_share[measure.quantile][row] for measure, row in zip(wanted, rows, strict=True)])
     return block(wanted, groups, denominator=known, value=value, not_assessable=groups.n - known)
 
 

@@ -4,7 +4,7 @@ in tests/statistics; chance groups of every size, ties and censorings among them
 import numpy as np
 import pytest
 
-from pipeline.measures.many import curves, log_rank, trends
+from pipeline.measures.many import curves, log_rank, quartiles, trends
 from pipeline.statistics.survival import kaplan_meier
 from pipeline.statistics.survival import log_rank as log_rank_of_cases
 from pipeline.statistics.trend import cochran_armitage
@@ -69,3 +69,16 @@ def test_trends_by_row_are_those_of_one_table_at_a_time():
     for row in range(len(totals)):
         expected = cochran_armitage(events[row], totals[row]) or (np.nan, np.nan)
         assert (z[row], p[row]) == pytest.approx(expected, rel=1e-11, abs=SLACK, nan_ok=True)
+
+
+def test_quartiles_of_counted_amounts_are_numpys():
+    rng = np.random.default_rng(5)
+    groups = [
+        np.round(rng.exponential(3, size), rng.integers(0, 3)) for size in [1, 2, 3, 4, *rng.integers(1, 90, 300)]
+    ]
+    counts = [np.unique(amounts, return_counts=True) for amounts in groups]
+    starts = np.cumsum([0, *(len(values) for values, _ in counts)])
+    found = quartiles(starts, *(np.concatenate(column) for column in zip(*counts, strict=True)))
+    expected = np.array([np.quantile(amounts, (0.25, 0.5, 0.75)) for amounts in groups]).T
+    np.testing.assert_allclose(found, expected, rtol=SLACK)
+    assert quartiles(np.zeros(1, int), np.empty(0), np.empty(0, int)).shape == (3, 0)

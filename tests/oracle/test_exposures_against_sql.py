@@ -15,8 +15,8 @@ from pipeline.settings import from_dict
 
 PARAMETERS = ("etco2", "spo2", "heart_rate", "map", "sap", "fico2")
 WANTED = ("stg_cases", "case_windows", "artefact_disconnected", "artefact_no_pulse_signal", "artefact_not_placed",
-          "removed_readings", "vital_readings", "case_limits", "parameter_holds", "parameter_coverage", "exposure_episodes",
-          "case_exposures")  # fmt: skip
+          "removed_readings", "vital_readings", "case_limits", "parameter_holds", "parameter_coverage",
+          "exposure_episodes", "case_exposures")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
