@@ -49,8 +49,14 @@ def test_other_rare_events_are_drawn_as_gaps(review):
     assert drawn.drawing.layout["yaxis"]["title"]["text"] == "cases between two"
 
 
-def test_a_long_history_is_judged_by_its_last_36_months():
+def test_a_long_history_is_judged_whole_and_drawn_by_its_last_36_months(review):
     history = [f"{2016 + number // 12}-{number % 12 + 1:02d}" for number in range(120)]
     partial = SimpleNamespace(period="2026-01", partial=True)
     results = SimpleNamespace(months=[*history, "2026-01"], month="2025-12", series=lambda measure: [partial])
-    assert judged_months(SimpleNamespace(results=results)) == [*history[-36:], "2026-01"]
+    assert judged_months(SimpleNamespace(results=results)) == [*history, "2026-01"]
+
+    events = [20 + number % 7 for number in range(120)]
+    one = chart(Series("hypothermia", "share", history, [e / 60 for e in events], [True] * 120, events, [60] * 120))
+    drawn = figure(review, Watched(one, "Hypothermia", True, to_tell(signals(one))))
+    assert [row[0] for row in drawn.table.rows] == history[-36:]
+    assert "The last 36 of 120 months; limits from Jan 2016 to Dec 2016." in drawn.caption

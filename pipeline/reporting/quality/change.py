@@ -10,7 +10,7 @@ from pipeline.reporting.frame import Column, Grid, Section, Table
 from pipeline.reporting.quality.watched import Watched, figure, look, signal_words
 from pipeline.reporting.queries import frame
 from pipeline.reporting.results import BY_MACHINE
-from pipeline.reporting.review import SHOWN_MONTHS, Review
+from pipeline.reporting.review import Review
 
 # measure, kind; those by machine are judged like the others and drawn only where a rule fired.
 DRAWN = (
@@ -85,10 +85,10 @@ def in_order(review: Review, measure: str):
 
 
 def judged_months(review: Review) -> list[str]:
-    """The months that a chart holds: the last ones up to the month under review, and what came after it in part."""
+    """The months that a chart judges: all up to the month under review, and what came after it in part."""
     until = [month for month in review.results.months if month <= review.results.month]
-    return until[-SHOWN_MONTHS:] + [row.period for row in review.results.series("complication")
-                                    if row.partial and row.period > review.results.month]  # fmt: skip
+    return until + [row.period for row in review.results.series("complication")
+                    if row.partial and row.period > review.results.month]  # fmt: skip
 
 
 def series(review: Review, measure: str, kind: str, by: str, level: str, order):

@@ -29,22 +29,23 @@ def figure(review: Review, one: Watched) -> Figure:
     together = one.signals and one.signals[0].rule == "cluster"
     gaps, share = chart.kind in ("g", "t") and not together, one.share or bool(together)
     points = months_together(one) if together else drawn_points(chart)
-    caption, out, labels, changes, base = chart.why, len(points) - SHOWN_MONTHS, None, {}, None
+    caption, labels, changes, base = chart.why, None, {}, None
     if together:
         caption = (
             "Share by month, as fewer than 1 case is expected in one. Diamonds: 3 months together hold more than the "
             "baseline (thick line on the axis, its share drawn across) allows by Fisher's exact test."
         )
+    if len(points) > SHOWN_MONTHS:
+        caption += f" The last {SHOWN_MONTHS} of {len(points)} {'gaps' if gaps else 'months'}"
+        caption += f"; limits from {listing_of(chart.spans[-1].base)}." if chart.spans else "."
+        points = points[-SHOWN_MONTHS:]
     if gaps:
-        points = points[max(out, 0) :]
         labels = [month_name(point["month"], short=True) for point in points]
-        if out > 0:
-            limits = listing_of(chart.spans[-1].base)
-            caption += f" The last {len(points)} of {len(points) + out} gaps; limits from {limits}."
     else:
         place = {point["month"]: number for number, point in enumerate(points)}
         changes = {place[change.first_month]: change.name for change in chart.changes if change.first_month in place}
-        base = (place[chart.spans[0].base[0]], place[chart.spans[0].base[-1]]) if chart.spans else None
+        if chart.spans and chart.spans[0].base[-1] in place:
+            base = (place.get(chart.spans[0].base[0], 0), place[chart.spans[0].base[-1]])
     title = f"{'cases' if chart.kind == 'g' else 'hours'} between two" if gaps else axis_title(chart.series)
     drawing = control(points, title, share=share, changes=changes, labels=labels, baseline=base)
     kind = "share" if share else "number"
