@@ -105,7 +105,7 @@ def run(engine: str, cores: str, pooled: str, kept: str, clinic: str) -> None:
 def measured(command: list, cores: int) -> dict:
     """Wall and processor seconds, peak memory of the command, its children and (for Spark) the cluster's."""
     command = [str(word) for word in command]
-    cluster = start_cluster(cores) if "Spark" in command else []
+    cluster = start_cluster(cores, Path(command[-2]).with_name("workers")) if "Spark" in command else []
     try:
         before = {pid: cpu for root in cluster for pid, (cpu, _) in family(root).items()}
         began = time.monotonic()
@@ -144,7 +144,7 @@ def family(root: int) -> dict[int, tuple[float, int]]:
     return found
 
 
-def start_cluster(workers: int) -> list[int]:
+def start_cluster(workers: int, work: Path) -> list[int]:
     """A master and its workers, one core and 2 GB each; process numbers."""
     import socket
 
@@ -155,7 +155,7 @@ def start_cluster(workers: int) -> list[int]:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     os.environ |= {"SPARK_HOME": str(home), "SPARK_LOCAL_IP": "127.0.0.1", "GROWTH_MASTER": f"spark://127.0.0.1:{port}",
-                   "SPARK_WORKER_DIR": "/tmp/growth_workers",
+                   "SPARK_WORKER_DIR": str(work),
                    "PYSPARK_SUBMIT_ARGS": "--conf spark.executor.memory=2g pyspark-shell"}  # fmt: skip
     kind = "org.apache.spark.deploy."
     commands = [[kind + "master.Master", "--host", "127.0.0.1", "--port", port, "--webui-port", 0]]
