@@ -29,6 +29,7 @@ def beside():
 
     For commands: the new process imports the program's main module again, so that must do nothing on import.
     """
+    seldom_collect()
     if cores() < 2:
         yield Here()
         return

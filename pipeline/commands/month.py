@@ -16,11 +16,10 @@ def add(commands):
 
 
 def run(asked) -> int:
-    from pipeline.beside import beside, seldom_collect
+    from pipeline.beside import beside
     from pipeline.progress import Progress
     from pipeline.run import rounds_of
 
-    seldom_collect()
     with beside() as second:
         outcome = rounds_of(asked.clinic, month=asked.month, share=asked.share, progress=Progress(), second=second)
     tell(outcome)
