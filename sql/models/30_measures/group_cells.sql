@@ -11,7 +11,7 @@ SELECT
     by_column,
     level_text,
     asa_class,
-    month_no * 1000000
+    CAST(month_no AS BIGINT) * 1000000
         + row_number() OVER (PARTITION BY month_no ORDER BY by_column, level_text, asa_class) AS cell_no,
     count(*) AS cases
 FROM case_groups
