@@ -68,5 +68,6 @@ def ready() -> None:
     from pipeline.checks import judge
 
     judge.ready()
+    from pipeline.reporting import quality, summary  # noqa: F401
+    from pipeline.statistics import false_signals, signals  # noqa: F401
     from pipeline.stock import pages  # noqa: F401
-    from pipeline.training import pages as sheets  # noqa: F401

@@ -14,7 +14,7 @@ from pipeline.reporting.review import Review
 FOLDER = "reports"
 SHARED = "shared"
 NAMES = ("quality", "stock", "training", "records")
-APART = ("stock", "training")
+APART = ("quality", "stock")
 """About half of the work of all pages."""
 
 
@@ -42,16 +42,21 @@ def write_beside(path: Path, settings, clinic: Path, names: list[str], month: st
     with connect(path, read_only=True) as db:
         review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
         written = _each(review, [name for name in names if name not in there])
-        written += apart.result() if apart else []
+        if apart:
+            paths, found = apart.result()
+            written = paths + written
+            review.to_keep.update(found)
         index = _index(review)
     with connect(path) as db:
         _store(db, review)
     return [index, *written]
 
 
-def _apart(path: Path, settings, clinic: Path, names: list[str], month: str | None, share: bool) -> list[Path]:
+def _apart(path: Path, settings, clinic: Path, names: list[str], month: str | None, share: bool):
+    """(paths of the pages written, what they found to keep)."""
     with connect(path, read_only=True) as db:
-        return _each(Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share), names)
+        review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+        return _each(review, names), review.to_keep
 
 
 def _known(names: list[str] | None) -> list[str]:
