@@ -28,7 +28,8 @@ def split(exports: Path, before: Path, last: Path) -> str:
             names = [str(path) for path in sorted(exports.glob(f"{table}_[0-9c]*.csv"))]
             db.execute(
                 f"""CREATE TABLE {table} AS
-                FROM read_csv($names, all_varchar = true, header = true, union_by_name = true)""",
+                FROM read_csv($names, all_varchar = true, header = true, union_by_name = true,
+                    auto_detect = true, delim = ',', quote = '"', escape = '"')""",
                 {"names": names},
             )
         started = "coalesce(induction_at, intubation_at, vaporizer_on_at)"
