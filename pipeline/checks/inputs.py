@@ -48,13 +48,13 @@ FILES = {
     "rows_read": "BIGINT", "rows_new": "BIGINT", "rows_unchanged": "BIGINT", "rows_replaced": "BIGINT",
     "rows_quarantined": "BIGINT", "rows_set_aside": "BIGINT",
 }  # fmt: skip
+WHOLE_NAME = "name || coalesce(', sheet ' || nullif(part, ''), '')"  # a file's, with its sheet
 QUARANTINE = {"file_id": "BIGINT", "row": "BIGINT", "table_name": "VARCHAR", "month_no": "BIGINT"}
 
 
 def loads(db) -> None:
     """Tables check_files, with the sheet in the name and loaded_s, and check_quarantine; empty before a first load."""
-    whole_name = "name || coalesce(', sheet ' || nullif(part, ''), '')"
-    _copy(db, "files", FILES, f"* REPLACE ({whole_name} AS name), CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s")
+    _copy(db, "files", FILES, f"* REPLACE ({WHOLE_NAME} AS name), CAST(floor(epoch(loaded_at)) AS BIGINT) AS loaded_s")
     _copy(db, "quarantine", QUARANTINE, "*")
 
 

@@ -9,7 +9,7 @@ from pipeline.database import tables
 from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Column, Page, Section, Table, write_page
-from pipeline.reporting.write import FOLDER, SHARED
+from pipeline.reporting.write import folder_of
 
 
 def write(db, settings, clinic: Path, share: bool = False) -> list[Path]:
@@ -18,7 +18,7 @@ def write(db, settings, clinic: Path, share: bool = False) -> list[Path]:
 
     db: after a run of the checks. share: no case, no file, no row, counts below 5 withheld; in a folder of its own.
     """
-    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
+    folder = folder_of(clinic, share)
     written = write_page(page(db, settings, share), settings, db, folder)
     if not share and ran(db):
         display = Display(settings.display)
@@ -38,11 +38,11 @@ def page(db, settings, share: bool = False) -> Page:
         nothing = Section("none", "No check has run", "", ["Run `rounds check` to judge the records."])
         return Page("records", "Records", settings.name, "no run yet", [nothing], share=share)
     run = rows.latest_run(db)
-    outcomes = rows.outcomes(db, run["run_id"])
+    outcomes, listed, waiting = rows.outcomes(db, run["run_id"]), rows.failures(db), rows.waiting(db)
     made = [
-        sections.loads(db, share),
+        sections.loads(db, waiting, share),
         sections.failed(outcomes, share),
-        None if share else sections.mend(db, outcomes),
+        None if share else sections.mend(listed, outcomes),
         sections.complete(db),
         sections.people(db, settings) if settings.privacy.people_on_pages and not share else None,
         sections.runs(db),
@@ -54,19 +54,19 @@ def page(db, settings, share: bool = False) -> Page:
         period=f"checked {Display(settings.display).moment(run['ran_at'])} UTC",
         sections=[section for section in made if section],
         methods=["records"],
-        lead=lead(db, outcomes, run),
+        lead=lead(db, outcomes, run, listed, waiting),
         share=share,
     )
 
 
-def lead(db, outcomes: list[dict], run: dict) -> list:
+def lead(db, outcomes: list[dict], run: dict, listed: dict, waiting: list) -> list:
     """What matters first: what stops the pages, the tally, what changed, what leaves the measures."""
     said = [
         (f"Stop: {one['sentence']}. {sentence(one['fix'])}", "#failed")
         for one in outcomes
         if one["severity"] == "stop" and one["outcome"] in ("failed", "could_not_run")
     ]
-    waiting = {name for name, *_ in rows.waiting(db)}
+    waiting = {name for name, *_ in waiting}
     if waiting:
         one_waits = len(waiting) == 1
         said.append((
@@ -83,7 +83,7 @@ def lead(db, outcomes: list[dict], run: dict) -> list:
     worse, better = change.get(("passed", "failed"), 0), change.get(("failed", "passed"), 0)
     if worse or better:
         said.append((f"Since the run before, rules that fail anew: {worse}; that pass again: {better}.", "#runs"))
-    months = [found["value"] for found in rows.failures(db).get("cases_month_quarantined", ())]
+    months = [found["value"] for found in listed.get("cases_month_quarantined", ())]
     if months:
         said.append((f"Not whole, and marked so on every chart: {'; '.join(months)}.", "#loads"))
     aside = db.execute("SELECT count(*) FROM set_aside_rows").fetchall()[0][0]

@@ -1,6 +1,7 @@
 """What the records report shows, read from the checks' and the loads' tables; nothing is computed twice."""
 
 from pipeline.checks.catalogue import SEVERITIES
+from pipeline.checks.inputs import WHOLE_NAME
 from pipeline.database import tables
 
 # Counts of a file's rows and their headings.
@@ -87,8 +88,7 @@ def files(db) -> list[dict]:
     """Loaded files, latest first, with their counts."""
     if "files" not in tables(db):
         return []
-    whole_name = "name || coalesce(', sheet ' || nullif(part, ''), '')"
-    return dicts(db, f"SELECT {whole_name} AS name, {', '.join(COUNTS)} FROM files ORDER BY loaded_at DESC, name")
+    return dicts(db, f"SELECT {WHOLE_NAME} AS name, {', '.join(COUNTS)} FROM files ORDER BY loaded_at DESC, name")
 
 
 def waiting(db) -> list[list]:

@@ -71,9 +71,8 @@ def counted(name: str, title: str, outcomes: list[dict], share: bool, compared: 
     return Table(name, title, columns, [row(one) for one in outcomes])
 
 
-def mend(db, outcomes: list[dict]) -> Section:
+def mend(listed: dict[str, list[dict]], outcomes: list[dict]) -> Section:
     """Rows to mend: of failed rules in the open, of the others folded away; the sheet to fix holds all."""
-    listed = rows.failures(db)
     columns = [Column("File", "nowrap"), Column("Line", "count"), Column("Case", "nowrap"), Column("What stands there")]
 
     def table(one: dict, most: int) -> Table:
@@ -132,7 +131,7 @@ def people(db, settings) -> Section | None:
     return Section("people", "By person", "Whose sheets could use a reminder?", [table]) if grid else None
 
 
-def loads(db, share: bool) -> Section | None:
+def loads(db, waiting: list[list], share: bool) -> Section | None:
     """What the loads did: the account of each file, rows that wait, notes."""
     files = rows.files(db)
     if not files:
@@ -146,7 +145,6 @@ def loads(db, share: bool) -> Section | None:
     if share:
         return Section("loads", "What the loads did", "Is every row accounted for?", [said])
     items: list = [said]
-    waiting = rows.waiting(db)
     if waiting:
         columns = [Column("File", "nowrap"), Column("Line", "count"), Column("Column"), Column("Reason"),
                    Column("Perhaps"), Column("Rows", "count")]  # fmt: skip

@@ -106,11 +106,7 @@ def only_changed_cases(db, models: dict):
         INSERT INTO stale_months SELECT month_no FROM case_windows JOIN changed_cases USING (case_id)
     """)
     names = staging_of(db, models)
-    for name in names:
-        db.execute(f"""
-            CREATE TEMP TABLE {name} AS FROM {name}
-            WHERE case_id IN (SELECT case_id FROM changed_cases)
-        """)
+    put_in_front(db, names, "case_id", "changed_cases")
     try:
         yield part
     finally:
@@ -126,15 +122,17 @@ def only_stale_months(db, models: dict):
     part = {name: model for name, model in models.items() if model.built == "by month"}
     read = set().union(*(tables_read(model.sql) for model in part.values())) - part.keys()
     names = sorted(name for name in read if "month_no" in columns(db, name))
-    for name in names:
-        db.execute(f"""
-            CREATE TEMP TABLE {name} AS FROM {name}
-            WHERE month_no IN (SELECT month_no FROM stale_months)
-        """)
+    put_in_front(db, names, "month_no", "stale_months")
     try:
         yield part
     finally:
         drop_temporary(db, [*names, *part])
+
+
+def put_in_front(db, names: list[str], key: str, changed: str) -> None:
+    """Temporary tables of the same names with only the rows of a changed key: what is read from now on."""
+    for name in names:
+        db.execute(f"CREATE TEMP TABLE {name} AS FROM {name} WHERE {key} IN (SELECT {key} FROM {changed})")
 
 
 def merge(db, part: dict, key: str, changed: str) -> None:

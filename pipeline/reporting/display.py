@@ -76,10 +76,6 @@ class Display:
         """A temperature in the unit shown; None stays None."""
         return value * 9 / 5 + 32 if self.fahrenheit and value is not None else value
 
-    def celsius_step(self, value):
-        """A difference of temperatures in the unit shown."""
-        return value * 9 / 5 if self.fahrenheit and value is not None else value
-
     def kg(self, value):
         """A weight in the unit shown; None stays None."""
         return value / 0.45359237 if self.pounds and value is not None else value

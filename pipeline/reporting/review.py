@@ -14,6 +14,11 @@ SHOWN_MONTHS = 36
 FEW = f"fewer than {FEWEST_SHOWN}"
 
 
+def review_of(db, settings, clinic: Path, month: str | None, share: bool) -> "Review":
+    """The review of a month, from the results in a database; None for the month they were computed for."""
+    return Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+
+
 @dataclass(frozen=True, slots=True)
 class Review:
     """One month under review. share: the page leaves the clinic; to_keep: tables found on the way, for the database."""

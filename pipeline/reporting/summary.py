@@ -3,11 +3,11 @@
 from pathlib import Path
 
 from pipeline.reporting import sheets
-from pipeline.reporting.display import Display, first_upper, words
+from pipeline.reporting.display import first_upper, words
 from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, shown
 from pipeline.reporting.quality.harm import TITLES
-from pipeline.reporting.results import Results, no_results
-from pipeline.reporting.review import Review, both
+from pipeline.reporting.results import no_results
+from pipeline.reporting.review import Review, both, review_of
 
 RATES = (
     "complication",
@@ -70,10 +70,9 @@ def summary_text(db, settings, clinic: Path, month: str | None = None, share: bo
     """
     from pipeline.reporting.quality import page
 
-    results = Results(db, month, share)
-    if not results.month:
+    review = review_of(db, settings, clinic, month, share)
+    if not review.results.month:
         raise no_results()
-    review = Review(db, settings, clinic, results, Display(settings.display), share)
     return text(page(review), review)
 
 

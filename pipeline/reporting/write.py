@@ -5,17 +5,21 @@ from pathlib import Path
 from pipeline.database import connect
 from pipeline.errors import UserFault
 from pipeline.reporting import sheets
-from pipeline.reporting.display import Display
 from pipeline.reporting.frame import render_page, write_page
 from pipeline.reporting.index import index_page
-from pipeline.reporting.results import Results, no_results
-from pipeline.reporting.review import Review
+from pipeline.reporting.results import no_results
+from pipeline.reporting.review import Review, review_of
 
 FOLDER = "reports"
 SHARED = "shared"
 NAMES = ("quality", "stock", "training", "records")
 APART = ("quality", "stock")
 """About half of the work of all pages."""
+
+
+def folder_of(clinic: Path, share: bool) -> Path:
+    """Where a clinic's pages lie; shared copies apart, so that nothing beside them has more in it than it may."""
+    return clinic / FOLDER / SHARED if share else clinic / FOLDER
 
 
 def write(db, settings, clinic: Path, names: list[str] | None = None, month: str | None = None,
@@ -27,7 +31,7 @@ def write(db, settings, clinic: Path, names: list[str] | None = None, month: str
     beside them holds more than it may. Returns the paths written, the index first.
     Raises UserFault for a page we do not know or a month without results.
     """
-    review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+    review = review_of(db, settings, clinic, month, share)
     written = _each(review, _known(names))
     _store(db, review)
     return [_index(review), *written]
@@ -40,7 +44,7 @@ def write_beside(path: Path, settings, clinic: Path, names: list[str], month: st
     there = [name for name in _known(names) if name in APART]
     apart = second.submit(_apart, path, settings, clinic, there, month, share) if there else None
     with connect(path, read_only=True) as db:
-        review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+        review = review_of(db, settings, clinic, month, share)
         written = _each(review, [name for name in names if name not in there])
         if apart:
             paths, found = apart.result()
@@ -55,7 +59,7 @@ def write_beside(path: Path, settings, clinic: Path, names: list[str], month: st
 def _apart(path: Path, settings, clinic: Path, names: list[str], month: str | None, share: bool):
     """(paths of the pages written, what they found to keep)."""
     with connect(path, read_only=True) as db:
-        review = Review(db, settings, clinic, Results(db, month, share), Display(settings.display), share)
+        review = review_of(db, settings, clinic, month, share)
         return _each(review, names), review.to_keep
 
 
@@ -67,17 +71,14 @@ def _known(names: list[str] | None) -> list[str]:
     return names or list(NAMES)
 
 
-def _folder(review: Review) -> Path:
-    return review.clinic / FOLDER / SHARED if review.share else review.clinic / FOLDER
-
-
 def _each(review: Review, names: list[str]) -> list[Path]:
-    return [path for name in names for path in WRITERS[name](review, _folder(review))]
+    return [path for name in names for path in WRITERS[name](review, folder_of(review.clinic, review.share))]
 
 
 def _index(review: Review) -> Path:
-    index = _folder(review) / "index.html"
-    sheets.replace(index, render_page(index_page(review, _folder(review)), review.settings).encode("utf-8"))
+    folder = folder_of(review.clinic, review.share)
+    index = folder / "index.html"
+    sheets.replace(index, render_page(index_page(review, folder), review.settings).encode("utf-8"))
     return index
 
 

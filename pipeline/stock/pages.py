@@ -7,7 +7,7 @@ from pipeline.reporting import sheets
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Page, write_page
 from pipeline.reporting.results import Results
-from pipeline.reporting.write import FOLDER, SHARED
+from pipeline.reporting.write import folder_of
 from pipeline.stock.compute import as_of
 from pipeline.stock.report import book, climate, forecast, lead, machines, orders, shelf, used
 from pipeline.stock.report.view import View
@@ -23,7 +23,7 @@ def write(
     db: with the tables of stock.compute and the results; results: those of the month where they are read already.
     A shared copy goes to a folder of its own, without details.
     """
-    folder = clinic / FOLDER / SHARED if share else clinic / FOLDER
+    folder = folder_of(clinic, share)
     results = results or Results(db, month, share)
     view = View(db, settings, Display(settings.display), results, as_of(db, settings), share, files(db))
     made = page(view)

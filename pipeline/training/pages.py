@@ -6,7 +6,7 @@ from pipeline.errors import UserFault
 from pipeline.reporting import sheets as files
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Page, render_page, tables_of, write_page
-from pipeline.reporting.write import FOLDER, SHARED
+from pipeline.reporting.write import folder_of
 from pipeline.training import log, programme, programme_page, sheet, sheet_page, trainee_page
 from pipeline.training.view import View, file_name
 
@@ -23,7 +23,7 @@ def write(db, settings, clinic: Path, share: bool = False) -> list[Path]:
             fix="load the exports, then run the command again",
         )
     view = View(db, settings, programme.read(settings.programme), Display(settings.display), begins, until, share)
-    root = clinic / FOLDER / SHARED if share else clinic / FOLDER
+    root = folder_of(clinic, share)
     people = log.trainees(db)
     written = write_page(programme_page.page(view, people), settings, db, root)
     logged: dict[str, list[dict]] = {person: [] for person in people}
