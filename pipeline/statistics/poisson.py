@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from statsmodels.stats.rates import confint_poisson
+from scipy.special import gammainccinv, gammaincinv
 
 from pipeline.statistics.proportions import Interval
 
@@ -31,7 +31,7 @@ def exact_limits(count: ArrayLike, confidence: float = 0.95) -> Interval:
 
     Notes
     -----
-    statsmodels' confint_poisson, "exact-c": quantiles of gamma(count) and gamma(count + 1).
+    Quantiles of gamma(count) and gamma(count + 1).
 
     Examples
     --------
@@ -44,8 +44,9 @@ def exact_limits(count: ArrayLike, confidence: float = 0.95) -> Interval:
     count = np.asarray(count, float)
     if not (count >= 0).all():
         raise ValueError("a count is missing or negative")
-    low, high = confint_poisson(count, 1.0, method="exact-c", alpha=1 - confidence)
-    return Interval(np.where(count == 0, 0.0, low)[()], np.asarray(high)[()])
+    tail = (1 - confidence) / 2
+    low, high = gammaincinv(count, tail), gammainccinv(count + 1, tail)
+    return Interval(np.where(count == 0, 0.0, low)[()], high[()])
 
 
 def observed_over_expected(observed: ArrayLike, expected: ArrayLike, confidence: float = 0.95) -> Ratio:

