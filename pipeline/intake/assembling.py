@@ -116,7 +116,10 @@ def _no_records(typed: TypedGrid, grid: Grid, table: schema.Table, bad: np.ndarr
     key = typed.values[first]
     gone = []
     if pa.types.is_dictionary(key.type):
-        named = [code for code, word in enumerate(key.dictionary.to_pylist()) if word and headers.clean(word) == first]
+        # No name of a column ends in a figure, as most ids do.
+        other = pc.invert(pc.fill_null(pc.match_substring_regex(key.dictionary, "^[ -~]*[0-9]$"), True))
+        codes = np.flatnonzero(other).tolist()
+        named = [code for code in codes if headers.clean(key.dictionary[code].as_py()) == first]
         if named:
             hits = pc.is_in(key.indices, pa.array(named, key.indices.type))
             gone += [(int(position), "the header again") for position in np.flatnonzero(hits)]

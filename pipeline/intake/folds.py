@@ -29,7 +29,9 @@ def resolve(typed, zone: str) -> None:
         return
     clock = np.concatenate([_numbers(typed.clocks[name], flagged[name].positions) for name in columns])
     local = zones.to_local(clock, zone)
-    groups = [position] if typed.table == "cases" else [_codes(typed, "case_id", position)]
+    # Rows without a case, as of stock, are in order for each item.
+    owner = "case_id" if "case_id" in typed.values else schema.TABLES[typed.table].columns[0].name
+    groups = [position] if typed.table == "cases" else [_codes(typed, owner, position)]
     if typed.table == "vitals" and not typed.wide:
         groups.append(_codes(typed, "parameter", position))
     order = np.lexsort((rank, position, *groups))

@@ -59,7 +59,13 @@ def is_wide(header: Iterable[str]) -> bool:
 def known(header: Iterable[str]) -> int:
     """How many of these names the best-matching table knows."""
     header = set(header)
-    return max(len(header & columns_of(table).keys()) for table in schema.TABLES)
+    return 0 if header.isdisjoint(_names()) else max(len(header & columns_of(table).keys()) for table in schema.TABLES)
+
+
+@cache
+def _names() -> frozenset[str]:
+    """Every column of every table."""
+    return frozenset().union(*(columns_of(table) for table in schema.TABLES))
 
 
 def table_of(header: list[str], path: Path) -> str:

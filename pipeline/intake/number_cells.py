@@ -194,9 +194,12 @@ def drop_missing_numbers(column: str, typed: Typed, parameter: pa.Array | None =
     if parameter is None:
         suspect = suspect[np.isin(numbers[suspect], list(stand_ins[column]))]
     elif len(suspect):
-        named = parameter.take(pa.array(suspect)).to_pylist()
-        hit = [number in stand_ins.get(name, ()) for name, number in zip(named, numbers[suspect], strict=True)]
-        suspect = suspect[np.array(hit, bool)]
+        codes, names = encoded(parameter)
+        codes, hit = codes[suspect], np.zeros(len(suspect), bool)
+        for code in np.unique(codes).tolist():
+            if code < len(names) and (mine := stand_ins.get(names[code].as_py())):
+                hit |= (codes == code) & np.isin(numbers[suspect], list(mine))
+        suspect = suspect[hit]
     if not len(suspect):
         return typed
     texts = pa.array([f"{number:g}" for number in numbers[suspect]])

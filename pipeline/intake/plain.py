@@ -40,7 +40,7 @@ def ask(db, sql: str, **tables: pa.Table) -> pa.Table:
 def split(db, texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     """(values, odd cells) of a text column; kind is 'number' or 'time'. Blank cells are neither."""
     texts = whole(texts.cast(pa.string()))
-    quick = _quickly(texts, kind)
+    quick = quickly(texts, kind)
     if quick:
         return quick
     if kind == "number":
@@ -57,7 +57,7 @@ def _odd(texts: pa.Array, mask: pa.Array) -> Odd:
     return Odd(positions, texts.take(positions)) if len(positions) else NOTHING_ODD
 
 
-def _quickly(texts: pa.Array, kind: str) -> tuple[pa.Array, Odd] | None:
+def quickly(texts: pa.Array, kind: str) -> tuple[pa.Array, Odd] | None:
     """The same by pyarrow's own casts, where all cells (but for times too short to be one) are plain; else None."""
     try:
         if kind == "number":
@@ -80,7 +80,7 @@ MINE = threading.local()
 def split_block(texts: pa.ChunkedArray, kind: str) -> tuple[pa.Array, Odd]:
     """The same for one block of a large file, in threads: each has a database in memory of its own."""
     texts = whole(texts)
-    quick = _quickly(texts, kind)
+    quick = quickly(texts, kind)
     if quick:
         return quick
     if not hasattr(MINE, "db"):

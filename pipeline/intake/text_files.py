@@ -14,7 +14,8 @@ from pipeline.intake.grid import Grid, Note
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 HEADER_LINES = 30
-# From this size on, numbers and times are read as such at once, not as text first [bytes].
+# From this size on, a file is not looked at as a whole before it is cut, and the numbers and times of vitals are read
+# as such at once, not as text first [bytes].
 PLAIN_FROM = 8 << 20
 
 
@@ -67,7 +68,7 @@ def _read(decoded: Decoded, large: bool) -> tuple[str, Grid]:
     columns = headers.columns_of(table)
     wanted = [number for number, name in enumerate(names) if name in columns or name in headers.MENDING]
     kinds = {}
-    if large:
+    if large and table == "vitals":
         for number in wanted:
             kind = columns[names[number]].kind if names[number] in columns else "text"
             kinds[number] = kind if kind in plain.TYPES else "word"

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import words
@@ -17,6 +18,8 @@ from pipeline.intake.findings import Finding, Reading, Typed
 BLANKS = " \t\r\n\v\f\u00a0\u202f\u2007\u2009\ufeff\u200b\u200c\u200d\u2060"
 # Identifiers that a spreadsheet may have turned into a number or a date.
 IDS = ("case_id", "patient_id", "machine_id")
+# Ids (RE2) that need no second look: letters, then figures, so neither a date, a rounded number nor a word for missing.
+PLAIN_ID = r"^[A-Za-z]{1,8}[0-9]+(-[0-9]+)*$"
 SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?[eE]\+\d+")
 DATED = re.compile(
     r"\d{4}-\d\d-\d\d(?:[ T]00:00(?::00)?)?|\d{1,2}[./]\d{1,2}[./]\d{2,4}|\d{1,2}[-. ]+[^\W\d]{3,4}\.?(?:[- ]\d{2,4})?"
@@ -31,6 +34,9 @@ ASA = re.compile(r"(?:ASA|PS|CLASS|KLASSE|P)*[:=]?(I{1,3}|IV|V|[1-5])E?")
 def type_words(column: schema.Column, texts: pa.ChunkedArray, read: Callable[[str], Reading]) -> Typed:
     """The column with read applied to each distinct text; NULL stays NULL."""
     codes, distinct = encoded(texts)
+    if column.name in IDS and pc.all(pc.match_substring_regex(distinct, PLAIN_ID)).as_py():
+        unknown = codes == len(distinct) if texts.null_count else None
+        return Typed(pa.DictionaryArray.from_arrays(pa.array(codes, mask=unknown), distinct))
     readings = [read(text) for text in distinct.to_pylist()]
     values = pa.array([one.value for one in readings] + [None], arrow_type(column))
     kinds = {(one.rule, one.kind) for one in readings if one.rule}

@@ -52,6 +52,7 @@ def fold(word: str) -> str:
     return "_".join(word.casefold().replace("-", " ").replace("_", " ").split())
 
 
+@cache
 def codes(column: schema.Column) -> dict[str, str]:
     """Folded spelling -> code of this column; the codes themselves and the words for them we ship."""
     found = {fold(code): code for code in column.codes}

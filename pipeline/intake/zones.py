@@ -9,6 +9,8 @@ import numpy as np
 DAY = 86_400
 # Clock changes are looked up for times from 1970 to 2100 [UTC seconds].
 FIRST, LAST = 0, 4_102_444_800
+# No zone changed its clocks twice within six days in that time.
+STEP = 5 * DAY
 
 
 class Change(NamedTuple):
@@ -31,10 +33,10 @@ def changes(zone: str) -> tuple[int, tuple[Change, ...]]:
 
     first = before = offset(FIRST)
     found = []
-    for day in range(FIRST, LAST, DAY):
-        after = offset(day + DAY)
+    for start in range(FIRST, LAST, STEP):
+        after = offset(start + STEP)
         if after != before:
-            low, high = day, day + DAY
+            low, high = start, start + STEP
             while high - low > 1:
                 middle = (low + high) // 2
                 low, high = (middle, high) if offset(middle) == before else (low, middle)

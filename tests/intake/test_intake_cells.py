@@ -165,3 +165,8 @@ def test_every_rule_is_counted_with_two_examples(clinic):
     assert clinic.ask("SELECT rule, class, column_name, n, example_1 FROM load_notes") == [
         ("decimal_comma", "A", "weight_kg", 4, "4,5 -> 4.5")
     ]
+
+
+def test_a_person_in_wide_letters_is_the_person(clinic):
+    clinic.load_text("cases.csv", "case_id,anesthetist\nA1,AB\nA2,\uff21\uff22\nA3,AB\n")
+    assert clinic.ask("SELECT DISTINCT anesthetist FROM cases") == [("AB",)]

@@ -95,6 +95,17 @@ def test_the_steps_of_one_case_are_in_order(clinic):
     assert [note.rule for note in account.notes] == ["time_put_second"]
 
 
+def test_rows_without_a_case_are_in_order_for_each_item(clinic):
+    lines = [("p", "02:50"), ("q", "02:40"), ("p", "02:10")]
+    clinic.load_text(
+        "stock.csv",
+        "item,at,movement,quantity\n" + "".join(f"{item},2025-10-26 {at},opened,1\n" for item, at in lines),
+    )
+    found = clinic.ask("SELECT item, (at_s - ?) // 60 FROM stock ORDER BY source_row", ENDED)
+    assert found == [("p", -10), ("q", -20), ("p", 10)]
+    assert clinic.ask('SELECT "row", rule FROM flagged_cells') == [(3, "time_stands_twice")]
+
+
 def test_wide_vitals_in_the_repeated_hour(clinic_with_cases):
     text = "case_id,taken_at,heart_rate,spo2\nA1,2025-10-26 02:50,100,98\nA1,2025-10-26 02:10,101,97\n"
     clinic_with_cases.load_text("vitals.csv", text)

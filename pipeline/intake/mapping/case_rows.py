@@ -7,6 +7,7 @@ from decimal import Decimal
 import pyarrow as pa
 
 from pipeline.intake.mapping import numbers, words
+from pipeline.intake.mapping.distinct import distinct
 from pipeline.intake.mapping.nights import STAGES
 from pipeline.intake.mapping.vocabulary import own_words
 from pipeline.intake.mapping.work import Unreadable, Work
@@ -80,40 +81,71 @@ def agent(work: Work, text: str, count: int) -> str:
 def check(work: Work) -> None:
     """Flags, after words, numbers and times are read: a breed of another species, an age against the birth date."""
     if "species" in work.cells and "breed" in work.cells:
-        for position, (kind, breed) in enumerate(zip(work.texts("species"), work.texts("breed"), strict=True)):
-            named = breed_species(breed) if breed else None
-            code = words.code_of("species", kind, own_words(work, "species")) if kind else None
-            if named and code and named != code:
-                reason = (
-                    f"species is {code}, but the breed {breed!r} is a {named}'s; one of them was copied down wrongly"
-                )
-                work.fault(position, "breed", breed, Unreadable("breed_of_other_species", reason, flagged=True))
+        _breeds(work)
     if "birth_date" in work.cells or "age_years" in work.cells:
         _ages(work)
 
 
+def _breeds(work: Work) -> None:
+    found = distinct(work.cells["species"], work.cells["breed"])
+    own, faults = own_words(work, "species"), {}
+    for number, (kind, breed) in enumerate(found.keys):
+        named = breed_species(breed) if breed else None
+        code = words.code_of("species", kind, own) if kind else None
+        if named and code and named != code:
+            reason = f"species is {code}, but the breed {breed!r} is a {named}'s; one of them was copied down wrongly"
+            faults[number] = (breed, Unreadable("breed_of_other_species", reason, flagged=True))
+    work.fault_each("breed", found, faults)
+
+
+def _impossible(given: str, years: Decimal, kind: str | None) -> Unreadable | None:
+    """The fault of an age nobody reaches."""
+    if years >= 0 and (kind not in ("dog", "cat") or years <= words.evidence("age_limit_years")):
+        return None
+    reason = f"age_years holds {given}, more than a {kind} lives" if years > 0 else "age_years lies in the future"
+    return Unreadable("age_impossible", reason, flagged=True)
+
+
+def _years(given: str | None) -> Decimal | None:
+    number = numbers.parse(given) if given else None
+    return number.value if number and not number.unit else None
+
+
 def _ages(work: Work) -> None:
-    births = work.cells.pop("birth_date", pa.nulls(len(work), pa.string())).to_pylist()
+    """Ages nobody reaches are unknown, whatever the birth date."""
+    if "birth_date" in work.cells:
+        return _ages_by_birth(work)
+    kinds = work.cells["species"] if "species" in work.cells else pa.nulls(len(work), pa.string())
+    found, faults = distinct(work.cells["age_years"], kinds), {}
+    for number, (given, kind) in enumerate(found.keys):
+        years = _years(given)
+        if years is not None and (fault := _impossible(given, years, kind)):
+            faults[number] = (given, fault)
+    work.fault_each("age_years", found, faults)
+    if faults:
+        ages = [None if number in faults else given for number, (given, _) in enumerate(found.keys)]
+        work.cells["age_years"] = found.spread(ages)
+    return None
+
+
+def _ages_by_birth(work: Work) -> None:
+    births = work.cells.pop("birth_date").to_pylist()
     ages = work.texts("age_years") if "age_years" in work.cells else [None] * len(work)
     kinds = work.texts("species") if "species" in work.cells else [None] * len(work)
     starts = _first_times(work)
-    limit, apart = words.evidence("age_limit_years"), words.evidence("age_differs_share")
+    apart = words.evidence("age_differs_share")
     new = []
     for position, (given, birth, start, kind) in enumerate(zip(ages, births, starts, kinds, strict=True)):
         by_birth = _years_between(birth, start)
-        number = numbers.parse(given) if given else None
-        years = number.value if number and not number.unit else None
+        years = _years(given)
         if given is None and by_birth is not None:
             work.note("age_by_birth", "A", "age_years", "age_years: reckoned from the birth date.", 1)
             given, years = numbers.plain(by_birth), by_birth
         elif years is not None and by_birth is not None and abs(years - by_birth) > apart * max(years, by_birth):
             reason = f"age_years holds {given}, but the birth date makes it {numbers.plain(by_birth)}"
             work.fault(position, "age_years", given, Unreadable("age_differs", reason, flagged=True))
-        if years is not None and (years < 0 or (kind in ("dog", "cat") and years > limit)):
-            reason = (
-                f"age_years holds {given}, more than a {kind} lives" if years > 0 else "age_years lies in the future"
-            )
-            work.fault(position, "age_years", given, Unreadable("age_impossible", reason, flagged=True))
+        if years is not None and (fault := _impossible(given, years, kind)):
+            work.fault(position, "age_years", given, fault)
             given = None
         new.append(given)
     if any(new) or "age_years" in work.cells:

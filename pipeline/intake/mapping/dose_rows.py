@@ -35,7 +35,8 @@ def read(work: Work, decimal: str) -> None:
 
 def split_drugs(work: Work) -> None:
     """'methadone 0.2 + acepromazine 0.02' as two rows if every part has its amount; else it stays, flagged."""
-    parts = {text: doses(text) for text in set(work.texts("drug")) if text and "+" in text}
+    said = work.cells["drug"].dictionary_encode().dictionary.to_pylist()
+    parts = {text: doses(text) for text in said if text and "+" in text}
     if not parts:
         return
     amounts = work.texts("amount") if "amount" in work.cells else [None] * len(work)
@@ -99,6 +100,8 @@ def _amounts(work: Work, decimal: str) -> None:
 
 
 def _amount(work: Work, text: str | None, unit: str | None, decimal: str, count: int) -> tuple[str | None, str | None]:
+    if work.kind.plain and unit in schema.AMOUNT_UNITS and text is not None and numbers.BARE.fullmatch(text):
+        return text, unit
     own = None if unit is None or words.is_missing(unit) else unit
     if text is None or words.is_missing(text):
         known = amount_unit(own) if own else None

@@ -6,6 +6,9 @@ no number is left as it stood, for the typing to judge.
 
 from decimal import Decimal
 
+import pyarrow as pa
+import pyarrow.compute as pc
+
 from pipeline import schema
 from pipeline.errors import RefusedFile
 from pipeline.intake import words as cell_words
@@ -31,6 +34,8 @@ def decimal_of(work: Work, names: list[str]) -> str:
     """The decimal sign of the file's numbers: mapping.toml's, or what all its number cells say. Raises RefusedFile."""
     if work.kind.decimal:
         return work.kind.decimal
+    if work.kind.plain and all(_bare(work.cells[name]) for name in names):
+        return "."
     every = {text for name in names for text in work.cells[name].dictionary_encode().dictionary.to_pylist()}
     found = numbers.decimal_sign(sorted(every))
     if work.kind.plain:
@@ -45,6 +50,11 @@ def decimal_of(work: Work, names: list[str]) -> str:
     if found.choice == ",":
         work.note("decimal_comma", "A", "", f"Numbers were read with a decimal comma: {found.why}.", len(every))
     return found.choice
+
+
+def _bare(cells: pa.Array) -> bool:
+    """Whether every cell that is not blank is figures with or without a point, so that nothing speaks for a comma."""
+    return pc.all(pc.match_substring_regex(cells, f"^({numbers.BARE.pattern})$")).as_py() is not False
 
 
 def unit_said(grid: Grid, kind: FileKind, header: str, column: str, in_file: str) -> str:
@@ -87,6 +97,8 @@ def read_column(work: Work, name: str, ours: str, decimal: str) -> None:
 
 def read(work: Work, text: str, name: str, ours: str, unit: words.Unit | None, decimal: str, count: int) -> str:
     """One number in our unit as plain text; the text itself where it is no number. Raises Unreadable."""
+    if work.kind.plain and name != "temperature" and (unit is None or unit.is_ours) and numbers.BARE.fullmatch(text):
+        return text
     if words.is_missing(text) or numbers.is_error(text) or numbers.pressures(text):
         return text
     found = numbers.parse(text, decimal)
@@ -142,9 +154,14 @@ def fractions(work: Work, name: str, values: list[Decimal]) -> bool:
 def must_not_be_kpa(work: Work, values: list[Decimal]) -> None:
     """Raises RefusedFile where end-tidal CO2 has no declared unit and can hardly be mmHg (median below 12)."""
     real = sorted(value for value in values if value > 0)
-    if len(real) < words.evidence("kpa_readings") or work.declared.get("etco2"):
+    if real:
+        middle_must_not_be_kpa(work, len(real), real[len(real) // 2])
+
+
+def middle_must_not_be_kpa(work: Work, count: int, middle: Decimal) -> None:
+    """The same by how many values are above 0, and the middle one of them."""
+    if count < words.evidence("kpa_readings") or work.declared.get("etco2"):
         return
-    middle = real[len(real) // 2]
     if middle < words.evidence("kpa_below"):
         raise RefusedFile(
             where=f"{work.grid.file.name}, etco2",

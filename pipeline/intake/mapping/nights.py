@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.intake.mapping import words
 from pipeline.intake.mapping.work import Unreadable, Work
@@ -17,28 +18,53 @@ STAGES = (
     "sternal_at", "standing_at", "recovery_end_at",
 )  # fmt: skip
 DAY = timedelta(days=1)
+LOCAL = r"^\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d)?$"
+
+
+def _moment(text: str | None) -> datetime | None:
+    """A local time; None for a blank cell, a clock or a day alone, and a time with an offset."""
+    try:
+        return datetime.fromisoformat(text) if _is_local(text) else None
+    except ValueError:
+        return None
 
 
 def _moments(work: Work, name: str) -> list[datetime | None]:
-    """Local times of a column; None for blank cells, clocks or days alone, and times with an offset."""
+    """The local times of a column."""
     found = work.cells[name].dictionary_encode()
-    read = []
-    for text in found.dictionary.to_pylist():
-        try:
-            moment = datetime.fromisoformat(text) if _is_local(text) else None
-        except ValueError:
-            moment = None
-        read.append(moment)
+    read = [_moment(text) for text in found.dictionary.to_pylist()]
     return [None if code is None else read[code] for code in found.indices.to_pylist()]
+
+
+def _out_of_step(work: Work, names: list[str]) -> np.ndarray:
+    """Rows of cases to look at: with a stage before one ahead of it, at midnight, or that is no local time."""
+    odd, last = np.zeros(len(work), bool), np.full(len(work), np.iinfo(np.int64).min)
+    for name in names:
+        cells = work.cells[name]
+        plain = pc.fill_null(pc.match_substring_regex(cells, LOCAL), False)
+        try:
+            times = pc.if_else(plain, cells, None).cast(pa.timestamp("s")).cast(pa.int64())
+        except pa.ArrowInvalid:
+            return np.arange(len(work))
+        known = plain.to_numpy(zero_copy_only=False)
+        seconds = np.where(known, times.fill_null(0).to_numpy(zero_copy_only=False), last)
+        odd |= ~known & cells.is_valid().to_numpy(zero_copy_only=False)
+        odd |= known & ((seconds < last) | (seconds % 86_400 == 0))
+        last = np.maximum(last, seconds)
+    return np.flatnonzero(odd)
 
 
 def roll_stages(work: Work) -> None:
     """A stage before the one ahead of it, on the same day, is on the next day if the anesthetic stays shorter than
     roll_hours; so are all later ones. A midnight that fits no order was only a date."""
     names = [name for name in STAGES if name in work.cells]
-    columns = {name: _moments(work, name) for name in names}
+    rows = _out_of_step(work, names)
+    if not len(rows):
+        return
+    stood = {name: work.cells[name].take(pa.array(rows)).to_pylist() for name in names}
+    columns = {name: dict(zip(rows.tolist(), map(_moment, texts), strict=True)) for name, texts in stood.items()}
     longest, changed = timedelta(hours=work.kind.roll_hours), set()
-    for row in range(len(work)):
+    for row in rows.tolist():
         moments = [(name, columns[name][row]) for name in names if columns[name][row]]
         real = [name for name, moment in moments if not _is_placeholder(moment, moments)]
         for name, moment in moments:
@@ -62,10 +88,12 @@ def roll_stages(work: Work) -> None:
             first = first or moment
             last = max(last, moment) if last else moment
     for name in changed:
-        stood = work.texts(name)
+        moments = _moments(work, name)
+        for row, moment in columns[name].items():
+            moments[row] = moment
         texts = [
             (moment.isoformat(" ") if moment else None) if moment or _is_local(text) else text
-            for moment, text in zip(columns[name], stood, strict=True)
+            for moment, text in zip(moments, work.texts(name), strict=True)
         ]
         work.cells[name] = pa.array(texts, pa.string())
 

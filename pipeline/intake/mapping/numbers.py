@@ -14,6 +14,8 @@ from pipeline import schema
 from pipeline.intake.mapping import words
 
 BODY = r"[-+]?(?:\d[\d.,'’ ]*\d|\d|[.,]\d+)(?:[eE][-+]?\d{1,3})?"
+# A number that reads one way only, whatever the file's decimal sign, unless its three decimals may be thousands.
+BARE = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 NUMBER = re.compile(rf"^(?P<sign>[<>≤≥~≈]=?|ca\.?)?\s*(?P<body>{BODY})\s*(?P<unit>[^\d\s.,<>=+'-][^<>]*|1/min)?$")
 RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|bis|to|à)\s*\d+(?:[.,]\d+)?\s*\D*$")
 PRESSURES = re.compile(r"^(\d{1,3})\s*/\s*(\d{1,3})(?:\s*(?:/|-|\(|\[)\s*(\d{1,3})\s*[)\]]?)?\s*(\D*)$")

@@ -9,7 +9,7 @@ import pyarrow.compute as pc
 from pipeline import schema
 from pipeline.intake.arrays import encoded
 from pipeline.intake.grid import Grid, Odd
-from pipeline.intake.mapping import figures, layout, numbers, readings, records, words
+from pipeline.intake.mapping import clean_readings, figures, layout, numbers, readings, records, words
 from pipeline.intake.mapping.apply import apply
 from pipeline.intake.mapping.clinic_file import Mapping, ours
 from pipeline.intake.mapping.work import Unreadable, Work
@@ -19,6 +19,8 @@ def tidied(table: str, grid: Grid, mapping: Mapping, starts=None) -> Grid:
     """The grid with words, foreign units, clocks and nights read; columns as they were. Raises RefusedFile."""
     kind = ours(table, grid.header)
     grid, units = without_units_line(grid)
+    if table == "vitals" and (clean := clean_readings.typed(grid, mapping)):
+        return clean
     if table != "vitals" or not any(pa.types.is_floating(grid.cells.column(name).type) for name in grid.header):
         return apply(grid, kind, mapping, units, starts=starts)
     tests = {"case_id": mapping.test_patients} if mapping.test_patients else None
@@ -71,8 +73,11 @@ def _suspicious(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray
     mine = values if mask is None else values[mask]
     with np.errstate(invalid="ignore"):
         if name == "etco2":
-            some = mine[mine > 0][:100_000]
-            return figures.must_not_be_kpa(work, [numbers.Decimal(repr(float(value))) for value in some])
+            some = np.sort(mine[mine > 0][:100_000])
+            if len(some):
+                middle = numbers.Decimal(repr(float(some[len(some) // 2])))
+                figures.middle_must_not_be_kpa(work, len(some), middle)
+            return None
         low, high = {"temperature": (46, 114), "spo2": (0, 1)}[name]
         if not ((mine > low) & (mine <= high)).any():
             return None

@@ -62,9 +62,11 @@ def _read_long(work: Work, decimal: str) -> None:
     found = distinct(work.cells["value"], work.cells["parameter"])
     by_parameter: dict[str, list[Decimal]] = {}
     for (text, parameter), count in zip(found.keys, found.counts, strict=True):
-        number = numbers.parse(text, decimal) if text else None
-        if number and not number.unit:
-            by_parameter.setdefault(parameter, []).extend([number.value] * min(int(count), 1000))
+        value = _value(text, decimal)
+        if value is not None:
+            by_parameter.setdefault(parameter, [])
+            if parameter in ("etco2", "spo2"):
+                by_parameter[parameter] += [value] * min(int(count), 1000)
     if "unit" not in work.cells:
         figures.must_not_be_kpa(work, by_parameter.get("etco2", []))
     percent = figures.fractions(work, "spo2", by_parameter.get("spo2", []))
@@ -80,6 +82,11 @@ def _read_long(work: Work, decimal: str) -> None:
         if text is None or ours is None:
             return text
         own = declared.get(parameter)
+        # Most readings are bare numbers that mean what they say.
+        bare = own is None and not any(unit) and decimal == "." and numbers.BARE.fullmatch(text)
+        stand_ins = cell_words.missing_numbers().get(parameter, ())
+        if bare and work.kind.plain and parameter not in ("temperature", "spo2") and float(text) not in stand_ins:
+            return text
         if unit and unit[0] and not words.is_missing(unit[0]):
             own = words.unit_of(ours, unit[0])
             if own is None:
@@ -88,6 +95,14 @@ def _read_long(work: Work, decimal: str) -> None:
         return _bare(work, text, parameter, ours, own, decimal, percent, count)
 
     work.combine("value", others, value)
+
+
+def _value(text: str | None, decimal: str) -> Decimal | None:
+    """A number without a unit."""
+    if text and decimal == "." and numbers.BARE.fullmatch(text):
+        return Decimal(text)
+    number = numbers.parse(text, decimal) if text else None
+    return number.value if number and not number.unit else None
 
 
 def _bare(work: Work, text: str, name: str, ours: str, unit, decimal: str, percent: bool, count: int) -> str | None:
@@ -108,9 +123,9 @@ def _values(work: Work, name: str, decimal: str) -> list[Decimal]:
     found = distinct(work.cells[name])
     values = []
     for (text,), count in zip(found.keys, found.counts, strict=True):
-        number = numbers.parse(text, decimal) if text else None
-        if number and not number.unit:
-            values += [number.value] * min(int(count), 1000)
+        value = _value(text, decimal)
+        if value is not None:
+            values += [value] * min(int(count), 1000)
     return values
 
 

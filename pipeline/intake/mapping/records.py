@@ -37,7 +37,7 @@ def only(
     """
     why: dict[int, str] = {}
     keys = [key for key in keys if key in grid.header]
-    positions = _suspects(grid, keys, skip)
+    positions = suspects(grid, keys, skip)
     if len(positions):
         rows = grid.texts(pa.array(positions)).to_pylist()
         for position, row in zip(positions.tolist(), rows, strict=True):
@@ -49,7 +49,7 @@ def only(
     return _without(grid, why)
 
 
-def _suspects(grid: Grid, keys: Sequence[str], skip: Sequence[str]) -> np.ndarray:
+def suspects(grid: Grid, keys: Sequence[str], skip: Sequence[str]) -> np.ndarray:
     """Positions of rows with a key cell that is blank, the column's own name, or a word of totals."""
     found = np.zeros(len(grid.rows), bool)
     for key in keys:

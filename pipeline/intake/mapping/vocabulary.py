@@ -88,7 +88,7 @@ def people(work: Work, name: str) -> None:
     usual = {key: min(found, key=lambda one, found=found: (-found[one], one)) for key, found in counts.items()}
 
     def one(text, count):
-        key = person(text)
+        key = person(words.tidy(text))
         code = aliases.get(key)
         if code is None and re.search(r"[/&+]|\band\b", text):
             reason = f"{name} names two people; give each their own column, or add the pair under [people]"

@@ -116,6 +116,11 @@ class Work:
         said = (fault.rule, fault.reason, fault.proposal)
         self.faults.append(CellFault(row, header, name, text, *said, whole_row=whole, kind=kind))
 
+    def fault_each(self, name: str, found: Distinct, faults: dict[int, tuple[str, Unreadable]]) -> None:
+        """Lists the cells of the combinations in faults (number of a key -> text and fault), row by row."""
+        for position in np.flatnonzero(np.isin(found.codes, list(faults))).tolist() if faults else ():
+            self.fault(position, name, *faults[int(found.codes[position])])
+
     def take(self, positions: np.ndarray) -> None:
         """Only these rows, in this order; a position may come twice."""
         which = pa.array(positions)
