@@ -50,8 +50,7 @@ class Display:
         """A number rounded half up to that many decimals, grouped in thousands; '–' when unknown."""
         if value is None:
             return DASH
-        rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
-        text = f"{rounded:,.{digits}f}".replace("-", MINUS)
+        text = f"{half_up(float(value), digits):,.{digits}f}".replace("-", MINUS)
         if self.decimal == ",":
             text = text.replace(",", NARROW_SPACE).replace(".", ",")
         return text
@@ -96,6 +95,22 @@ class Display:
 
     def moment(self, value: datetime | None) -> str:
         return DASH if value is None else f"{self.day(value)} {value:%H:%M}"
+
+
+def half_up(value: float, digits: int) -> float | Decimal:
+    """What formatting to so many digits rounds half up, as the number reads when written out.
+
+    Formatting alone does so unless the number reads as a tie, and a number below 10^9 that does not lies on the same
+    side of each tie as its digits do.
+
+    >>> f"{2.675:.2f}", f"{half_up(2.675, 2):.2f}"
+    ('2.67', '2.68')
+    """
+    if digits <= 3 and abs(value) < 1e9:
+        read = repr(value)
+        if read[-1] != "5" or len(read) - read.find(".") != digits + 2:
+            return value
+    return Decimal(repr(value)).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
 
 
 def month_text(month_no: int) -> str:

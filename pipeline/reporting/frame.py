@@ -22,14 +22,13 @@ reader sorts and exports the value itself. A Cell adds a link or other words to 
 import base64
 import hashlib
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from pipeline.figures.theme import CONFIG, Drawing, library
 from pipeline.reporting import sheets
-from pipeline.reporting.display import DASH, Display, month_name, words
+from pipeline.reporting.display import Display, words
 from pipeline.shipped import folder
 
 CAUTION = (
@@ -185,6 +184,8 @@ def environment(given):
     import jinja2
     from markupsafe import Markup
 
+    from pipeline.reporting import cells
+
     display = Display(given)
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(folder("reports") / "templates", encoding="utf-8"),
@@ -193,9 +194,9 @@ def environment(given):
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.filters["shown"] = lambda value, column: shown(value, column, display)
-    env.filters["key"] = lambda value, column: sort_key(value, column, display)
-    env.filters["heading"] = lambda column: heading(column, display)
+    env.filters["shown"] = lambda value, column: cells.shown(value, column, display)
+    env.filters["body"] = lambda table: Markup(cells.body(table, display))
+    env.filters["heading"] = lambda column: cells.heading(column, display)
     env.filters["words"] = words
     env.filters["script_json"] = lambda text: Markup(js_json(text))
     env.filters["css_text"] = lambda text: Markup(css_text(text))
@@ -241,69 +242,3 @@ def tables_of(sections) -> list[Table]:
     """Every table of the sections, in page order, the figures' too."""
     found = [item.table if isinstance(item, Figure) else item for item in walk(sections)]
     return [item for item in found if isinstance(item, Table)]
-
-
-def raw(value):
-    return value.value if isinstance(value, Cell) else value
-
-
-def heading(column: Column, display: Display) -> str:
-    unit = {"temperature": display.temperature_unit, "weight": display.weight_unit, "minutes": "min"}.get(
-        column.kind, column.unit
-    )
-    return f"{column.title}, {unit}" if unit else column.title
-
-
-def shown(value, column: Column, display: Display) -> str:
-    """A value as the page writes it."""
-    if isinstance(value, Cell) and value.text is not None:
-        return value.text
-    value = raw(value)
-    if value is None or value == "":
-        return DASH
-    if isinstance(value, str) and column.kind not in ("code", "month"):
-        return value
-    match column.kind:
-        case "code":
-            return words(value)
-        case "count":
-            return display.count(value)
-        case "number" | "minutes":
-            return display.number(value, column.digits)
-        case "share":
-            return display.share(value)
-        case "interval":
-            return DASH if value[0] is None else f"{display.number(value[0] * 100)} to {display.share(value[1])}"
-        case "range":
-            return (
-                DASH
-                if value[0] is None and value[1] is None
-                else f"{display.number(value[0], column.digits)} to {display.number(value[1], column.digits)}"
-            )
-        case "p":
-            return display.p(value)
-        case "month":
-            return month_name(value, short=True)
-        case "day":
-            return display.day(value)
-        case "moment":
-            return display.moment(value)
-        case "temperature":
-            return display.number(display.celsius(value))
-        case "weight":
-            return display.number(display.kg(value))
-    return str(value)
-
-
-def sort_key(value, column: Column, display: Display) -> str:
-    """What a script compares when it sorts: a number, an ISO date, or '' for text sorted as shown."""
-    value = raw(value)
-    if isinstance(value, tuple | list):
-        value = value[0]
-    if isinstance(value, datetime | date):
-        return value.isoformat()
-    if isinstance(value, bool) or value is None:
-        return ""
-    if isinstance(value, int | float):
-        return f"{value:.8g}"
-    return value if column.kind == "month" else ""

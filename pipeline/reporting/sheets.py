@@ -2,18 +2,18 @@
 
 import csv
 import io
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-WIDEST = 60
-"""Characters of the widest column of a sheet."""
+from pipeline.reporting.workbook import workbook
 
-XLSX_CREATED = datetime(2000, 1, 1)  # fixed, so that equal tables give equal bytes
+FORMULA_STARTS = frozenset("=+-@\t\r")
 
 
 def replace(path: Path, content: bytes) -> None:
-    """Writes the file whole or not at all."""
+    """Writes the file whole or not at all; one that holds just this is left alone, as replacing one costs 2 ms."""
+    if path.exists() and path.read_bytes() == content:
+        return
     unfinished = path.with_name(path.name + ".new")
     unfinished.write_bytes(content)
     Path(unfinished).replace(path)
@@ -25,32 +25,34 @@ def defused(value):
     >>> defused("=1+1"), defused(-3)
     ("'=1+1", -3)
     """
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+    return f"'{value}" if isinstance(value, str) and value[:1] in FORMULA_STARTS else value
 
 
-def flat(table, display) -> tuple[list[str], list[list]]:
+def flat(table, display) -> tuple[list[str], list[tuple]]:
     """Headings and rows with one plain value a cell: pairs become two columns, units as shown on the page."""
-    from pipeline.reporting.frame import heading, raw
+    from pipeline.reporting.cells import heading, raw
 
-    headings = []
-    for column in table.columns:
+    headings, columns = [], []
+    each = zip(*table.rows, strict=True) if table.rows else [()] * len(table.columns)
+    for column, values in zip(table.columns, each, strict=True):
         name = heading(column, display)
-        headings += [f"{name}: low", f"{name}: high"] if column.kind in ("interval", "range") else [name]
-    rows = []
-    for row in table.rows:
-        out = []
-        for value, column in zip(row, table.columns, strict=True):
-            value = raw(value)
-            if column.kind in ("interval", "range"):
-                out += list(value) if isinstance(value, tuple | list) else [value, value]
-            elif column.kind == "temperature" and not isinstance(value, str):
-                out.append(display.celsius(value))
-            elif column.kind == "weight" and not isinstance(value, str):
-                out.append(display.kg(value))
-            else:
-                out.append(value)
-        rows.append([steady(value) for value in out])
-    return headings, rows
+        plain = [raw(value) for value in values]
+        if column.kind in ("interval", "range"):
+            pairs = [value if isinstance(value, tuple | list) else (value, value) for value in plain]
+            headings += [f"{name}: low", f"{name}: high"]
+            columns += [[steady(low) for low, _ in pairs], [steady(high) for _, high in pairs]]
+            continue
+        if column.kind in ("temperature", "weight"):
+            shown = display.celsius if column.kind == "temperature" else display.kg
+            plain = [value if isinstance(value, str) else shown(value) for value in plain]
+        headings.append(name)
+        columns.append([steady(value) for value in plain] if holds(plain, float) else plain)
+    return headings, list(zip(*columns, strict=True))
+
+
+def holds(column, kind: type) -> bool:
+    """Whether a value of the column is of that type."""
+    return any(issubclass(one, kind) for one in set(map(type, column)))
 
 
 def steady(value):
@@ -62,71 +64,43 @@ def steady(value):
     return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
-def csv_text(headings: list[str], rows: list[list]) -> str:
+def csv_text(headings: list[str], rows: list) -> str:
     """A flat table as CSV."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([defused(name) for name in headings])
-    for row in rows:
-        writer.writerow(["" if value is None else defused(_iso(value)) for value in row])
+    writer.writerows(zip(*map(as_texts, zip(*rows, strict=True)), strict=True))
     return out.getvalue()
 
 
-def _iso(value):
-    if isinstance(value, datetime):
-        return value.isoformat(sep=" ", timespec="minutes")
-    return value.isoformat() if isinstance(value, date) else value
+def as_texts(column):
+    """A column as the CSV holds it."""
+    if holds(column, str):
+        column = [defused(value) for value in column]
+    if holds(column, datetime):
+        column = [value.isoformat(sep=" ", timespec="minutes") if isinstance(value, datetime) else value
+                  for value in column]  # fmt: skip
+    return column
 
 
 def write_tables(name: str, tables: list, folder: Path, display) -> list[Path]:
     """NAME.xlsx with a sheet a table, and tables/NAME_ID.csv each; nothing when there is no table."""
     if not tables:
         return []
-    (folder / "tables").mkdir(exist_ok=True)
     flats = [(table.id, *flat(table, display)) for table in tables]
-    workbook = folder / f"{name}.xlsx"
-    replace(workbook, xlsx_bytes(flats))
-    paths = [workbook]
-    for id, headings, rows in flats:
-        path = folder / "tables" / f"{name}_{id}.csv"
-        replace(path, csv_text(headings, rows).encode("utf-8"))
-        paths.append(path)
-    return paths
+    return [write_workbook(name, flats, folder), *(write_csv(name, one, folder) for one in flats)]
 
 
-def xlsx_bytes(flats: list[tuple[str, list[str], list[list]]]) -> bytes:
-    """A workbook with a sheet for each flat table (id, headings, rows)."""
-    import xlsxwriter
-
-    out = io.BytesIO()
-    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with xlsxwriter.Workbook(out, options) as book:
-        book.set_properties({"created": XLSX_CREATED})
-        bold = book.add_format({"bold": True, "bottom": 1})
-        formats = {date: book.add_format({"num_format": "yyyy-mm-dd"})}
-        formats[datetime] = book.add_format({"num_format": "yyyy-mm-dd hh:mm"})
-        taken: set[str] = set()
-        for id, headings, rows in flats:
-            sheet = book.add_worksheet(_sheet_name(id, taken))
-            sheet.write_row(0, 0, headings, bold)
-            sheet.freeze_panes(1, 0)
-            for number, row in enumerate(rows, 1):
-                for place, value in enumerate(row):
-                    if isinstance(value, str):
-                        sheet.write_string(number, place, value[:32_767])
-                    elif isinstance(value, datetime | date):
-                        sheet.write_datetime(number, place, value, formats[type(value)])
-                    elif value is not None:
-                        sheet.write(number, place, value)
-            for place, column in enumerate(zip(headings, *rows, strict=True)):
-                sheet.set_column(place, place, min(max(len(str(value)) for value in column) + 2, WIDEST))
-    return out.getvalue()
+def write_workbook(name: str, flats: list, folder: Path) -> Path:
+    path = folder / f"{name}.xlsx"
+    replace(path, workbook(flats))
+    return path
 
 
-def _sheet_name(wanted: str, taken: set[str]) -> str:
-    """A sheet name of at most 31 characters, not used before."""
-    name, number = wanted[:31], 2
-    while name.lower() in taken:
-        name, number = f"{wanted[:27]}_{number}", number + 1
-    taken.add(name.lower())
-    return name
+def write_csv(name: str, one: tuple[str, list[str], list], folder: Path) -> Path:
+    """tables/NAME_ID.csv of a flat table (id, headings, rows)."""
+    id, headings, rows = one
+    (folder / "tables").mkdir(exist_ok=True)
+    path = folder / "tables" / f"{name}_{id}.csv"
+    replace(path, csv_text(headings, rows).encode("utf-8"))
+    return path

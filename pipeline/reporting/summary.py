@@ -3,8 +3,9 @@
 from pathlib import Path
 
 from pipeline.reporting import sheets
+from pipeline.reporting.cells import shown
 from pipeline.reporting.display import first_upper, words
-from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment, shown
+from pipeline.reporting.frame import CAUTION, Column, Page, Table, environment
 from pipeline.reporting.quality.harm import TITLES
 from pipeline.reporting.results import no_results
 from pipeline.reporting.review import Review, both, review_of

@@ -32,9 +32,17 @@ def write(
     sheet = [item for item in ordered.items if getattr(item, "id", "") == "order-sheet"]
     written += sheets.write_tables("order_sheet", sheet, folder, view.display)
     if not share:
-        details = [used.item_months(view), orders.each_item(view), book.lines(view)]
-        written += sheets.write_tables("stock_details", details, folder, view.display)
+        written += write_details(view, folder)
     return written
+
+
+def write_details(view: View, folder: Path) -> list[Path]:
+    """stock_details.xlsx with the recent lines of the drug book; each table whole as CSV."""
+    tables = [used.item_months(view), orders.each_item(view), book.lines(view)]
+    flats = [(table.id, *sheets.flat(table, view.display)) for table in tables]
+    id, headings, rows = flats[-1]
+    made = sheets.write_workbook("stock_details", [*flats[:-1], (id, headings, book.recent(view, rows))], folder)
+    return [made, *(sheets.write_csv("stock_details", one, folder) for one in flats)]
 
 
 def files(db) -> dict[int, str]:

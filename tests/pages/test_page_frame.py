@@ -4,9 +4,13 @@ import csv
 import gzip
 import hashlib
 import io
+import math
+import os
+import random
 import re
 from base64 import b64encode
 from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
 
 import openpyxl
 import pytest
@@ -15,8 +19,10 @@ import small_clinic
 from pipeline.figures.rates import rates
 from pipeline.figures.theme import CONFIG, library
 from pipeline.reporting import sheets, write
+from pipeline.reporting.cells import body, shown
 from pipeline.reporting.display import Display
-from pipeline.reporting.frame import Cell, Column, Figure, Page, Section, Table, js_json, render_page, shown
+from pipeline.reporting.frame import Cell, Column, Figure, Page, Section, Table, js_json, render_page
+from pipeline.reporting.workbook import workbook
 from pipeline.settings import from_dict
 
 MB = 1_000_000
@@ -147,7 +153,7 @@ def test_formula_like_text_is_defused_and_numbers_stay_numbers(start, tmp_path):
         csv.reader(io.StringIO(sheets.csv_text(*sheets.flat(table, display())).partition("\r\n")[2], newline=""))
     )
     assert row == [f"'{start}cmd|' /C calc'!A0", "-3.5"]
-    (tmp_path / "x.xlsx").write_bytes(sheets.xlsx_bytes([(table.id, *sheets.flat(table, display()))]))
+    (tmp_path / "x.xlsx").write_bytes(workbook([(table.id, *sheets.flat(table, display()))]))
     cell = openpyxl.load_workbook(tmp_path / "x.xlsx").active
     assert cell["A2"].data_type == "s" and cell["B2"].value == -3.5
 
@@ -198,3 +204,33 @@ def test_decimal_comma_and_day_first():
     assert mine.day(date(2026, 3, 4)) == "4 Mar 2026"
     assert display(dates="mdy").day(date(2026, 3, 4)) == "Mar 4, 2026"
     assert mine.share(0.125) == "12,5%"
+
+
+# A number is rounded half up as it reads in decimals, whatever its binary form; the oracle is exact decimal arithmetic.
+@pytest.mark.parametrize("digits", [0, 1, 2, 3, 4])
+def test_numbers_are_rounded_half_up_as_they_read(digits):
+    draw = random.Random(digits)
+    values = [round(draw.uniform(-1000, 1000), digits + 1) for _ in range(2000)]
+    values += [draw.randrange(-(10**6), 10**6) / 8 for _ in range(500)] + [draw.uniform(-2e9, 2e9) for _ in range(500)]
+    values += [math.nextafter(value, 0.0) for value in values]
+    values += [5 * 10.0**-digit for digit in range(9)] + [-0.0, 1e-300]
+    for value in values:
+        exact = Decimal(repr(value)).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+        assert display().number(value, digits) == f"{exact:,.{digits}f}".replace("-", "−"), value
+
+
+def test_a_file_that_holds_the_same_is_left_alone(tmp_path):
+    path = tmp_path / "page.html"
+    sheets.replace(path, b"one")
+    os.utime(path, (1, 1))
+    sheets.replace(path, b"one")
+    assert path.stat().st_mtime == 1
+    sheets.replace(path, b"two")
+    assert path.read_bytes() == b"two" and path.stat().st_mtime > 1
+
+
+def test_equal_values_that_read_differently_are_not_taken_for_one_another():
+    table = Table("t", "x", [Column("first"), Column("x", "number")], [["a", -0.0], ["b", 0.0], ["c", 0], ["d", False]])
+    cell = re.compile(r"<td[^>]*>(.*?)</td>")
+    assert cell.findall(body(table, display())) == ["−0.0", "0.0", "0.0", "0.0"]
+    assert re.findall(r'data-key="([^"]*)"', body(table, display())) == ["-0", "0", "0"]

@@ -173,6 +173,20 @@ def test_the_order_sheet_is_the_same_in_every_form(clinic, written):
         assert {line["Item"]: int(line["Packs"]) for line in csv.DictReader(file)} == expected
 
 
+def test_the_whole_book_stands_in_the_csv_and_its_last_12_months_in_the_workbook(clinic, written):
+    with (written / "tables" / "stock_details_book-lines.csv").open(encoding="utf-8", newline="") as file:
+        whole = list(csv.DictReader(file))
+    assert len(whole) == rows(clinic, "SELECT count(*) AS n FROM drug_book_lines")[0]["n"]
+    first = rows(clinic, "SELECT max(period) AS year FROM results WHERE period LIKE '%..%'")[0]["year"][:7]
+    recent = [line for line in whole if not line["Day"] or line["Day"] >= f"{first}-01"]
+    assert 0 < len(recent) < len(whole)
+    sheet = openpyxl.load_workbook(written / "stock_details.xlsx")["book-lines"]
+    assert [cell.value for cell in sheet[1]] == list(whole[0])
+    assert [row[3] for row in sheet.iter_rows(min_row=2, values_only=True)] == [line["Case"] or None for line in recent]
+    said = text_of(written / "stock.html")
+    assert f"Every line since {first}-01" in said and "tables/stock_details_book-lines.csv" in said
+
+
 def test_local_rules_of_the_book_are_read_from_the_settings(clinic):
     silent = replace(clinic.settings, controlled=settings.Controlled())
     said = text_of(pages.write(clinic.db, silent, clinic.folder)[0])

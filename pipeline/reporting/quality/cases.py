@@ -2,8 +2,9 @@
 
 from pipeline.figures.months import sticks
 from pipeline.figures.rates import rates
+from pipeline.reporting.cells import raw
 from pipeline.reporting.display import first_upper, listing, month_name, words
-from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table, raw
+from pipeline.reporting.frame import Cell, Column, Figure, Grid, Section, Table
 from pipeline.reporting.review import FEW, SHOWN_MONTHS, YEAR, Review, level_words
 
 FIELDS = ("asa_class", "species", "weight_band", "emergency", "procedure_group", "ventilation", "agent",

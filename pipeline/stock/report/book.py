@@ -1,5 +1,8 @@
 """The controlled-drug book: two balances, every line that is off or unknown, what local rules ask."""
 
+from datetime import date
+from functools import cache
+
 from pipeline.reporting.frame import Column, Section, Table
 from pipeline.reporting.results import FEWEST_SHOWN
 from pipeline.stock.report.view import View, item_words
@@ -15,7 +18,7 @@ VOLUMES = (
     Column("Counted", "number", "mL", 2),
     Column("Missing", "number", "mL", 2),
 )
-ELSEWHERE = "Every line of the book, balanced or not, stands in stock_details.xlsx, sheet book-lines."
+WHOLE_BOOK = "tables/stock_details_book-lines.csv"
 LAW = (
     "The law and the rules where you work decide what a controlled-drug book must hold, who signs and how long it is "
     "kept; this page only adds up what was loaded. A hint names an arithmetic slip that would explain a difference. It "
@@ -29,7 +32,7 @@ def section(view: View) -> Section:
                        ["No item in clinic.toml has a control class, so there is no book to balance."])  # fmt: skip
     items = [LAW, summary(view)]
     if not view.share:
-        items += [off(view), unknown(view), rules(view), ELSEWHERE]
+        items += [off(view), unknown(view), rules(view), elsewhere(view)]
     return Section("book", "Controlled-drug book", "Does the book balance, and where does it not?",
                    [item for item in items if item])  # fmt: skip
 
@@ -90,7 +93,11 @@ def added(view: View, row: dict) -> str:
 
 def place(view: View, row: dict) -> str:
     """File and row where the line (its first dose, or its count) stands."""
-    return f"{view.files.get(row['source_file'], 'unknown file')}, row {row['source_row']}"
+    return stands(view, row["source_file"], row["source_row"])
+
+
+def stands(view: View, file: int, line: int) -> str:
+    return f"{view.files.get(file, 'unknown file')}, row {line}"
 
 
 def unknown(view: View) -> Table | None:
@@ -173,7 +180,12 @@ def days(number: float) -> str:
 
 def lines(view: View) -> Table:
     """Every line of the book."""
-    rows = view.rows("SELECT * FROM drug_book_lines ORDER BY book_day DESC, book, what, case_id, person")
+    found = view.db.execute("""
+        SELECT book_day, book, what, case_id, person, second_person,
+            opening_ml, in_ml, out_ml, lost_ml, counted_ml, difference_ml, state,
+            hint_decimal, hint_unit, hint_waste, source_file, source_row
+        FROM drug_book_lines ORDER BY book_day DESC, book, what, case_id, person
+    """).fetchall()
     columns = [
         *START,
         Column("Witness"),
@@ -182,15 +194,39 @@ def lines(view: View) -> Table:
         Column("Would explain it"),
         Column("Where"),
     ]
-    ml = ("opening_ml", "in_ml", "out_ml", "lost_ml", "counted_ml", "difference_ml")
+    said = cache(item_words)
     cells = [
-        [row["book_day"], row["book"], item_words(row["what"]), row["case_id"], row["person"], row["second_person"],
-         *(row[name] for name in ml), row["state"], likely(row), place(view, row)]
-        for row in rows
-    ]  # fmt: skip
+        (day, book, said(what), *as_they_are, slips((decimal, unit, waste)), stands(view, file, line))
+        for day, book, what, *as_they_are, decimal, unit, waste, file, line in found
+    ]
     return Table("book-lines", "Every line of the book", columns, cells)
+
+
+def recent(view: View, rows: list) -> list:
+    """The lines a workbook holds: those since the 12 months began, and those of no known day. A book grows without
+    end, a sheet cannot."""
+    first = first_day(view)
+    return [row for row in rows if row[0] is None or row[0] >= first]
+
+
+def first_day(view: View) -> date:
+    """The first of the 12 months; where no case is loaded, the first day there is."""
+    return date.fromisoformat(f"{view.results.year[:7]}-01") if view.results.year else date.min
+
+
+def elsewhere(view: View) -> str:
+    since = f" since {view.display.day(first_day(view))}" if view.results.year else ""
+    return (
+        f"Every line{since}, balanced or not, stands in stock_details.xlsx, sheet book-lines; the whole book, from its "
+        f"first line, in {WHOLE_BOOK}."
+    )
 
 
 def likely(row: dict) -> str:
     """The slips that would explain a difference."""
-    return " or ".join(said for name, said in HINTS.items() if row[name])
+    return slips(row[name] for name in HINTS)
+
+
+def slips(hints) -> str:
+    """The slips in words. hints: 0 or 1 for each of HINTS."""
+    return " or ".join(said for said, hint in zip(HINTS.values(), hints, strict=True) if hint)
