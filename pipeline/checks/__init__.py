@@ -1,53 +1,81 @@
 """Are the records good enough to read rates from: every rule of sql/checks/ over what is loaded.
 
-    verdicts = run(db, settings)         # writes check_runs, check_outcomes, check_failures, set_aside_rows,
-    verdicts.worst_stop                  # check_completeness; None, or the rule that stops the pages
+    begun = start(db, settings)          # writes check_failures, set_aside_rows, check_completeness
+    verdicts = finish(db, begun)         # writes check_runs, check_outcomes
+    verdicts.worst_stop                  # None, or the rule that stops the pages
 
-DuckDB counts all rules within a row in one scan of each table and runs one SQL file for each rule that needs other
-rows. Great Expectations judges each count, and counts the rows of small tables once more by itself.
+DuckDB counts all rules within a row in one scan of each table and runs one SELECT for each rule that needs other
+rows. Great Expectations judges each count, and counts the rows of small tables once more by itself; it may do so in a
+second process while the models, which need the rows set aside but no verdict, are built.
 """
 
 import time
+from concurrent.futures import Future
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from pipeline.beside import Here
 from pipeline.checks.verdicts import Outcome, Verdicts
 
 
+@dataclass
+class Begun:
+    """What was counted. again: Great Expectations' own counts, a future a table; passed: its judgement of each rule,
+    a future too; seconds: spent so far."""
+
+    rules: list
+    counts: dict
+    again: list[Future]
+    passed: Future
+    ran_at: datetime
+    seconds: float
+
+
 def run(db, settings, progress=None, second=None) -> Verdicts:
-    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record.
+    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record."""
+    return finish(db, start(db, settings, progress, second))
+
+
+def start(db, settings, progress=None, second=None) -> Begun:
+    """Counts every rule and stores the rows that failed.
 
     second: where Great Expectations runs (pipeline.beside); here, unless one is given.
     """
-    from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
+    from pipeline.checks import catalogue, completeness, counting, inputs, judge, native, store
     from pipeline.progress import Silent
 
     progress, second = progress or Silent(), second or Here()
     began, ran_at = time.perf_counter(), datetime.now(UTC).replace(tzinfo=None, microsecond=0)
     rules = list(catalogue.rules())
     progress.step("preparing the checks")
-    inputs.prepare(db, settings)
-    store.begin(db, rules)
-    bounds = conditions.load_bounds(db)
+    bounds = inputs.read(db, settings)
     again = []
     for table in native.TABLES:
-        if (frame := native.frame(db, table)) is not None:
+        if (rows := native.rows(db, table)) is not None:
             asked = [rule for rule in rules if rule.table == table and rule.within_row]
-            again.append(second.submit(native.failed_in, frame, asked, bounds))
+            again.append(second.submit(native.count, rows, asked, bounds))
+    inputs.steps(db)
+    store.begin(db, rules)
     counts = counting.count(db, rules, bounds, settings.privacy.people_on_pages, progress)
-    counted_by = {rule.id: "sql" for rule in rules}
+    passed = second.submit(judge.judge, rules, counts)
     progress.step("listing what failed")
     store.write_failures(db)
     completeness.write(db, rules, settings.privacy.people_on_pages)
-    progress.step("counting the small tables once more")
-    for counted in again:
+    return Begun(rules, counts, again, passed, ran_at, time.perf_counter() - began)
+
+
+def finish(db, begun: Begun) -> Verdicts:
+    """Great Expectations' judgement, waited for and stored."""
+    from pipeline.checks import store
+
+    began, counted_by = time.perf_counter(), {rule.id: "sql" for rule in begun.rules}
+    for counted in begun.again:
         for rule_id, failed in counted.result().items():
-            compare(counts[rule_id], failed)
+            compare(begun.counts[rule_id], failed)
             counted_by[rule_id] = "sql and great expectations"
-    progress.step("judging the rules")
-    passed = second.submit(judge.judge, rules, counts).result()
-    outcomes = [outcome(rule, counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in rules]
-    run_id = store.write_outcomes(db, outcomes, ran_at, time.perf_counter() - began)
+    passed = begun.passed.result()
+    outcomes = [outcome(rule, begun.counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in begun.rules]
+    run_id = store.write_outcomes(db, outcomes, begun.ran_at, begun.seconds + time.perf_counter() - began)
     return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))
 
 

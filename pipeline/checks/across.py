@@ -1,4 +1,4 @@
-"""Runs a rule that needs other rows: one SELECT, one row a thing judged.
+"""Runs the rules that need other rows: each is one SELECT, one row a thing judged.
 
 The SELECT gives failed (1, 0, or NULL where it cannot be judged) and as much as it has of: case_id, source_file and
 source_row; or, for readings, parameter and at_s, the moment whose line is looked up; person, shown only if the
@@ -19,41 +19,58 @@ OPTIONAL = """
 """
 
 
-def run(db, rule: Rule, people: bool = False) -> Count:
-    """Counts the things the rule speaks about, judged and failed, and writes what failed to check_hits, at most
-    CAP a rule and file, lowest row first."""
+def count(db, asked: list[Rule], people: bool = False) -> dict[str, Count]:
+    """Counts the things each rule speaks about, judged and failed, and writes what failed to check_hits, at most
+    CAP a rule and file, lowest row first. All rules are one statement, for the engine to share out among its
+    threads; where one cannot be run, each is run alone, so that its fault says nothing about the others."""
     try:
         db.execute(
-            f"""
-            CREATE OR REPLACE TEMP TABLE check_found AS
+            f"CREATE OR REPLACE TEMP TABLE check_found AS {' UNION ALL '.join(by_file(one, people) for one in asked)}"
+        )
+    except Exception as fault:
+        if len(asked) == 1:
+            return {asked[0].id: Count(reason=reason(fault))}
+        found = {}
+        for one in asked:
+            found |= count(db, [one], people)
+        return found
+    db.execute(
+        """
+        INSERT INTO check_hits BY NAME
+        SELECT rule_id, source_file, hit.*
+        FROM (SELECT rule_id, source_file, unnest(hits) AS hit FROM check_found)
+        """
+    )
+    sums = db.execute(
+        "SELECT rule_id, sum(in_scope), sum(judged), sum(failed) FROM check_found GROUP BY rule_id"
+    ).fetchall()
+    counts = {rule_id: Count(*(int(number) for number in numbers)) for rule_id, *numbers in sums}
+    return {one.id: counts.get(one.id, Count()) for one in asked}
+
+
+def by_file(rule: Rule, people: bool) -> str:
+    """SQL for what a rule found, one row a file; a hit is made of a failing row alone."""
+    return f"""
+        SELECT
+            '{rule.id}' AS rule_id,
+            source_file,
+            count(*) AS in_scope,
+            count(failed) AS judged,
+            coalesce(sum(failed), 0) AS failed,
+            min(hit, {CAP}) FILTER (WHERE hit IS NOT NULL) AS hits
+        FROM (
             SELECT
                 source_file,
-                count(*) AS in_scope,
-                count(failed) AS judged,
-                coalesce(sum(failed), 0) AS failed,
-                min(
-                    {{'source_row': source_row, 'at_s': at_s, 'case_id': case_id, 'parameter': parameter,
-                     'person': {"person" if people else "CAST(NULL AS VARCHAR)"}, 'found': found}}, {CAP}
-                ) FILTER (WHERE failed = 1) AS hits
+                failed,
+                CASE
+                    WHEN failed = 1 THEN
+                        {{'source_row': source_row, 'at_s': at_s, 'case_id': case_id, 'parameter': parameter,
+                         'person': {"person" if people else "CAST(NULL AS VARCHAR)"}, 'found': found}}
+                END AS hit
             FROM ({OPTIONAL} UNION ALL BY NAME ({text(rule)}))
-            GROUP BY source_file
-            """
         )
-        counted = db.execute(
-            "SELECT coalesce(sum(in_scope), 0), coalesce(sum(judged), 0), coalesce(sum(failed), 0) FROM check_found"
-        ).fetchall()[0]
-    except Exception as fault:
-        return Count(reason=reason(fault))
-    count = Count(*(int(number) for number in counted))
-    if count.failed:
-        db.execute(
-            f"""
-            INSERT INTO check_hits BY NAME
-            SELECT '{rule.id}' AS rule_id, source_file, hit.*
-            FROM (SELECT source_file, unnest(hits) AS hit FROM check_found)
-            """
-        )
-    return count
+        GROUP BY source_file
+    """
 
 
 def text(rule: Rule) -> str:

@@ -3,21 +3,30 @@
 import re
 
 from pipeline import schema
+from pipeline.checks import conditions
 from pipeline.database import tables
 from pipeline.models.seeds import load_seeds
 from pipeline.shipped import folder
 
-# A shared step says in its header whether it is kept as a table (read by many rules) or as a view.
-KEPT = re.compile(r"^-- Kept +(table|view)\b", re.MULTILINE)
+# A shared step says in its header whether it is kept as a table (read by many rules), as a view, or as a macro with
+# the names of what it is told.
+KEPT = re.compile(r"^-- Kept +(table|view|macro) ?(\(.+\))?$", re.MULTILINE)
 
 
 def prepare(db, settings) -> None:
-    """Everything the rules read: seeds and thresholds, then what was loaded."""
+    """Everything the rules read."""
+    read(db, settings)
+    steps(db)
+
+
+def read(db, settings) -> conditions.Bounds:
+    """Seeds and thresholds; returns the bounds of what is plausible. models.prepare has written the seeds where a
+    run began with it, as every command does."""
     for table in schema.TABLES.values():
         db.execute(schema.create_table(table))
     load_seeds(db, settings)
     values(db)
-    steps(db)
+    return conditions.load_bounds(db)
 
 
 def steps(db) -> None:
@@ -30,7 +39,8 @@ def steps(db) -> None:
     for path in sorted((folder("sql") / "checks" / "inputs").glob("*.sql")):
         sql = path.read_text(encoding="utf-8")
         name = path.stem.split("_", 1)[1]
-        db.execute(f"CREATE OR REPLACE TEMP {KEPT.search(sql).group(1)} {name} AS {sql}")
+        kind, given = KEPT.search(sql).groups("")
+        db.execute(f"CREATE OR REPLACE TEMP {kind} {name}{given} AS {'TABLE ' if kind == 'macro' else ''}{sql}")
 
 
 def values(db) -> None:

@@ -15,6 +15,9 @@ PART = {"vitals": "parameter"}
 # Tables of which one row may stand for many: the column that says for how many.
 ROWS = {"vitals": "readings"}
 
+# Rules that every row can be judged by.
+NEVER_NULL = ("required", "filled")
+
 
 @dataclass(slots=True)
 class Count:
@@ -44,42 +47,52 @@ def conditions(rules: list[Rule], bounds) -> list[Condition]:
     return [Condition(rule, rule.scope or "TRUE", bad(rule, bounds)) for rule in rules]
 
 
-def count(db, table: str, asked: list[Condition]) -> dict[str, Count]:
-    """Counts of all the conditions over check_<table>, in one scan. Where one cannot be run, each is run alone,
-    so that a fault in one rule says nothing about the others."""
+def count(db, asked: dict[str, list[Condition]]) -> dict[str, Count]:
+    """Counts of all the conditions, by table, over check_<table>: one scan a table, all in one statement. Where one
+    cannot be run, each is run alone, so that a fault in one rule says nothing about the others."""
     try:
-        return _scan(db, table, asked)
+        return _scan(db, asked)
     except Exception as fault:
-        if len(asked) == 1:
-            return {asked[0].rule.id: Count(reason=reason(fault))}
+        alone = [(table, one) for table, conditions in asked.items() for one in conditions]
+        if len(alone) == 1:
+            return {alone[0][1].rule.id: Count(reason=reason(fault))}
         found = {}
-        for one in asked:
-            found |= count(db, table, [one])
+        for table, one in alone:
+            found |= count(db, {table: [one]})
         return found
 
 
-def _scan(db, table: str, asked: list[Condition]) -> dict[str, Count]:
-    texts = list(dict.fromkeys((one.scope, one.wrong) for one in asked))
-    rows = f"sum({ROWS[table]})" if table in ROWS else "count(*)"
-    sums = [
-        f"{rows} FILTER (WHERE {scope}), {rows} FILTER (WHERE ({scope}) AND ({wrong}) IS NOT NULL), "
-        f"{rows} FILTER (WHERE ({scope}) AND ({wrong}))"
-        for scope, wrong in texts
-    ]
-    part = PART.get(table, "''")
-    groups = db.execute(f"SELECT {part}, {', '.join(sums)} FROM check_{table} GROUP BY {part}").fetchall()
+def _scan(db, asked: dict[str, list[Condition]]) -> dict[str, Count]:
+    """The sums of a table stand in one list, those of a condition from its place on; equal ones are made once."""
+    sums = {
+        table: list(dict.fromkeys(text for one in all_ for text in three(table, one))) for table, all_ in asked.items()
+    }
+    groups: dict[str, list] = {table: [] for table in asked}
+    statement = " UNION ALL ".join(
+        f"SELECT '{table}', {PART.get(table, 'NULL')}, [{', '.join(texts)}] FROM check_{table} GROUP BY ALL"
+        for table, texts in sums.items()
+    )
+    for table, part, numbers in db.execute(statement).fetchall():
+        groups[table].append((part, numbers))
     found = {}
-    for one in asked:
-        place = 1 + 3 * texts.index((one.scope, one.wrong))
-        counted = Count()
-        for group in groups:
-            if not one.rule.part or group[0] == one.rule.part:
-                in_scope, judged, failed = group[place : place + 3]
-                counted.in_scope += int(in_scope or 0)
-                counted.judged += int(judged or 0)
-                counted.failed += int(failed or 0)
-        found[one.rule.id] = counted
+    for table, conditions in asked.items():
+        for one in conditions:
+            places = [sums[table].index(text) for text in three(table, one)]
+            mine = [numbers for part, numbers in groups[table] if not one.rule.part or part == one.rule.part]
+            found[one.rule.id] = Count(*(sum(int(numbers[place] or 0) for numbers in mine) for place in places))
     return found
+
+
+def three(table: str, one: Condition) -> tuple[str, str, str]:
+    """SQL for the rows in scope, judged and failed. A condition that can always be judged judges what is in scope."""
+    rows = f"sum({ROWS[table]})" if table in ROWS else "count(*)"
+    in_scope = rows if one.scope == "TRUE" else f"{rows} FILTER (WHERE {one.scope})"
+    known = (
+        in_scope
+        if one.rule.rule in NEVER_NULL
+        else f"{rows} FILTER (WHERE ({one.scope}) AND ({one.wrong}) IS NOT NULL)"
+    )
+    return in_scope, known, f"{rows} FILTER (WHERE {one.failing})"
 
 
 def reason(fault: Exception) -> str:
@@ -90,29 +103,25 @@ def reason(fault: Exception) -> str:
     return f"{type(fault).__name__}{': ' + str(fault).splitlines()[0] if shown else ''}"
 
 
-def list_failures(db, table: str, asked: list[Condition]) -> None:
+def list_failures(db, asked: dict[str, list[Condition]]) -> None:
     """Writes the failing rows of the conditions to check_hits, at most CAP a rule and file, lowest row first."""
-    if not asked:
-        return
-    in_part = [
-        f"({PART[table]} = '{one.rule.part}' AND {one.failing})" if one.rule.part else f"({one.failing})"
-        for one in asked
-    ]
-    db.execute(
-        f"CREATE OR REPLACE TEMP TABLE check_suspects AS SELECT * FROM check_{table} WHERE {' OR '.join(in_part)}"
-    )
+    selects = [failing_rows(table, one) for table, conditions in asked.items() for one in conditions]
+    if selects:
+        db.execute(f"INSERT INTO check_hits BY NAME {' UNION ALL '.join(selects)}")
+
+
+def failing_rows(table: str, one: Condition) -> str:
     case_id = "case_id" if any(column.name == "case_id" for column in schema.TABLES[table].columns) else "NULL"
-    for one, failing in zip(asked, in_part, strict=True):
-        db.execute(
-            f"""
-            INSERT INTO check_hits BY NAME
+    part = f"{PART[table]} = '{one.rule.part}' AND " if one.rule.part else ""
+    return f"""
+        SELECT * FROM (
             SELECT
                 '{one.rule.id}' AS rule_id, source_file, source_row, {case_id} AS case_id, {found(one.rule)} AS found
-            FROM check_suspects
-            WHERE {failing}
+            FROM check_{table}
+            WHERE {part}{one.failing}
             QUALIFY row_number() OVER (PARTITION BY source_file ORDER BY source_row) <= {CAP}
-            """
         )
+    """
 
 
 def found(rule: Rule) -> str:
@@ -132,14 +141,13 @@ def text_of(column: str, kind: str) -> str:
     return f"regexp_replace(CAST({cell} AS VARCHAR), '(:\\d\\d):00$|\\.0$', '\\1')"
 
 
-def set_aside(db, table: str, asked: list[Condition]) -> None:
+def set_aside(db, asked: dict[str, list[Condition]]) -> None:
     """Writes every row of the set_aside rules to set_aside_rows, without cap."""
-    for one in asked:
-        db.execute(
-            f"""
-            INSERT INTO set_aside_rows
-            SELECT DISTINCT '{table}', source_file, source_row, '{one.rule.id}'
-            FROM check_{table}
-            WHERE {one.failing}
-            """
-        )
+    selects = [
+        f"SELECT DISTINCT '{table}', source_file, source_row, '{one.rule.id}' FROM check_{table} WHERE {one.failing}"
+        for table, conditions in asked.items()
+        for one in conditions
+        if one.rule.severity == "set_aside"
+    ]
+    if selects:
+        db.execute(f"INSERT INTO set_aside_rows {' UNION ALL '.join(selects)}")

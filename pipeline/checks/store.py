@@ -48,30 +48,56 @@ def begin(db, rules: list[Rule]) -> None:
 
 
 def insert(db, table: str, rows: list[tuple]) -> None:
-    """Adds rows in one statement: executemany takes a statement a row."""
+    """Adds rows by way of Arrow: executemany takes a statement a row, and a statement of all rows is slow to parse."""
+    import pyarrow
+
     if rows:
-        places = ", ".join([f"({', '.join('?' * len(rows[0]))})"] * len(rows))
-        db.execute(f"INSERT INTO {table} VALUES {places}", [value for row in rows for value in row])
+        columns = [pyarrow.array(values) for values in zip(*rows, strict=True)]
+        db.register("rows_to_insert", pyarrow.table(columns, names=[f"c{place}" for place in range(len(columns))]))
+        db.execute(f"INSERT INTO {table} FROM rows_to_insert")
+        db.unregister("rows_to_insert")
 
 
 def write_failures(db) -> None:
     """check_hits with file names, sentences and fixes, in the catalogue's order. Where a rule gave a moment of a
-    case and parameter, the reading's line stands for it."""
+    case and parameter, the reading's line stands for it: most are among the doubtful readings, few need a search."""
     db.execute(
         """
         INSERT INTO check_failures
         WITH
 
+        asked AS (
+            SELECT DISTINCT
+                check_hits.case_id, check_hits.parameter, check_hits.at_s, groups.case_id IS NOT NULL AS near
+            FROM check_hits
+            LEFT JOIN doubtful_groups AS groups
+                ON groups.case_id = check_hits.case_id AND groups.parameter = check_hits.parameter
+            WHERE check_hits.at_s IS NOT NULL
+        ),
+
+        standing AS (
+            SELECT near.case_id, near.parameter, near.taken_at_s, near.taken_at, near.source_file, near.source_row
+            FROM doubtful_readings AS near
+            INNER JOIN asked
+                ON asked.case_id = near.case_id
+                AND asked.parameter = near.parameter
+                AND asked.at_s = near.taken_at_s
+            UNION ALL
+            SELECT far.case_id, far.parameter, far.taken_at_s, far.taken_at, far.source_file, far.source_row
+            FROM vitals AS far
+            INNER JOIN asked
+                ON asked.case_id = far.case_id
+                AND asked.parameter = far.parameter
+                AND asked.at_s = far.taken_at_s
+            WHERE NOT asked.near
+        ),
+
         readings AS (
             SELECT
-                vitals.case_id, vitals.parameter, vitals.taken_at_s AS at_s, min(vitals.source_file) AS file_id,
-                min(vitals.source_row) AS row, min(vitals.taken_at) AS taken_at
-            FROM vitals
-            INNER JOIN (SELECT DISTINCT case_id, parameter, at_s FROM check_hits WHERE at_s IS NOT NULL) AS asked
-                ON asked.case_id = vitals.case_id
-                AND asked.parameter = vitals.parameter
-                AND asked.at_s = vitals.taken_at_s
-            GROUP BY vitals.case_id, vitals.parameter, vitals.taken_at_s
+                case_id, parameter, taken_at_s AS at_s, min(source_file) AS file_id, min(source_row) AS row,
+                min(taken_at) AS taken_at
+            FROM standing
+            GROUP BY case_id, parameter, taken_at_s
         ),
 
         lines AS (

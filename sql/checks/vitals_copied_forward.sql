@@ -1,70 +1,38 @@
 -- vitals_copied_forward: was a reading that always moves copied down the sheet?
 --
 -- Judges  heart rate and each pressure of every case with at least copied_readings readings of it
--- Reads   vitals, cases_in_pieces, vital_groups, check_values
+-- Reads   remarkable, groups_in_pieces, doubtful_readings, vital_groups, check_values
 --
 -- Rules
 --   At least copied_readings equal readings running, no two more than ten minutes apart, over at least copied_min
 --   minutes: a monitor's equal readings of a calm minute are no copy.
---   Only where a reading equals the six before it, or the case stands in pieces, is a case looked at closely.
+--   Only where a reading equals one six before it, or the case stands in pieces, is a case looked at closely.
 
 WITH
 
-as_they_stand AS (
-    SELECT
-        case_id, parameter, value, lag(value, 1) OVER () AS before_1, lag(value, 2) OVER () AS before_2,
-        lag(value, 3) OVER () AS before_3, lag(value, 4) OVER () AS before_4, lag(value, 5) OVER () AS before_5,
-        lag(value, 6) OVER () AS before_6, lag(case_id, 6) OVER () AS case_before
-    FROM vitals
-    WHERE parameter = 'heart_rate' AND value IS NOT NULL
-    UNION ALL
-    SELECT
-        case_id, parameter, value, lag(value, 1) OVER () AS before_1, lag(value, 2) OVER () AS before_2,
-        lag(value, 3) OVER () AS before_3, lag(value, 4) OVER () AS before_4, lag(value, 5) OVER () AS before_5,
-        lag(value, 6) OVER () AS before_6, lag(case_id, 6) OVER () AS case_before
-    FROM vitals
-    WHERE parameter = 'sap' AND value IS NOT NULL
-    UNION ALL
-    SELECT
-        case_id, parameter, value, lag(value, 1) OVER () AS before_1, lag(value, 2) OVER () AS before_2,
-        lag(value, 3) OVER () AS before_3, lag(value, 4) OVER () AS before_4, lag(value, 5) OVER () AS before_5,
-        lag(value, 6) OVER () AS before_6, lag(case_id, 6) OVER () AS case_before
-    FROM vitals
-    WHERE parameter = 'map' AND value IS NOT NULL
-    UNION ALL
-    SELECT
-        case_id, parameter, value, lag(value, 1) OVER () AS before_1, lag(value, 2) OVER () AS before_2,
-        lag(value, 3) OVER () AS before_3, lag(value, 4) OVER () AS before_4, lag(value, 5) OVER () AS before_5,
-        lag(value, 6) OVER () AS before_6, lag(case_id, 6) OVER () AS case_before
-    FROM vitals
-    WHERE parameter = 'dap' AND value IS NOT NULL
-),
-
 doubtful AS (
-    SELECT DISTINCT case_id, parameter
-    FROM as_they_stand
-    WHERE value = before_1 AND value = before_2 AND value = before_3 AND value = before_4 AND value = before_5
-        AND value = before_6 AND case_id = case_before
+    SELECT case_id, parameter
+    FROM remarkable
+    WHERE same
     UNION
-    SELECT vital_groups.case_id, vital_groups.parameter
-    FROM vital_groups
-    INNER JOIN cases_in_pieces ON cases_in_pieces.case_id = vital_groups.case_id
-    WHERE vital_groups.parameter IN ('heart_rate', 'sap', 'map', 'dap')
+    SELECT case_id, parameter
+    FROM groups_in_pieces
+    WHERE parameter <> 'temperature'
 ),
 
 steps AS (
     SELECT
-        vitals.case_id,
-        vitals.parameter,
-        vitals.taken_at_s,
-        vitals.value,
-        lag(vitals.taken_at_s) OVER sheet AS before_s,
-        lag(vitals.value) OVER sheet AS value_before,
+        readings.case_id,
+        readings.parameter,
+        readings.taken_at_s,
+        readings.value,
+        lag(readings.taken_at_s) OVER sheet AS before_s,
+        lag(readings.value) OVER sheet AS value_before,
         row_number() OVER sheet AS place
-    FROM vitals
-    INNER JOIN doubtful ON doubtful.case_id = vitals.case_id AND doubtful.parameter = vitals.parameter
-    WHERE vitals.value IS NOT NULL
-    WINDOW sheet AS (PARTITION BY vitals.case_id, vitals.parameter ORDER BY vitals.taken_at_s)
+    FROM doubtful_readings AS readings
+    INNER JOIN doubtful ON doubtful.case_id = readings.case_id AND doubtful.parameter = readings.parameter
+    WHERE readings.value IS NOT NULL
+    WINDOW sheet AS (PARTITION BY readings.case_id, readings.parameter ORDER BY readings.taken_at_s)
 ),
 
 same AS (

@@ -1,7 +1,7 @@
 -- vitals_dial_has_flow: does oxygen flow wherever the vaporizer is open?
 --
 -- Judges  every case that charts an open dial and oxygen flow
--- Reads   vitals, vital_groups
+-- Reads   doubtful_readings, vital_groups
 --
 -- Rules
 --   A flow stands until the next one; before the first one it is unknown. Only a case with a flow of nothing can
@@ -14,10 +14,10 @@ doubtful AS (
 ),
 
 settings AS (
-    SELECT vitals.case_id, vitals.parameter, vitals.taken_at_s, vitals.value
-    FROM vitals
-    INNER JOIN doubtful ON doubtful.case_id = vitals.case_id
-    WHERE vitals.parameter IN ('vaporizer_setting', 'o2_flow') AND vitals.value IS NOT NULL
+    SELECT readings.case_id, readings.parameter, readings.taken_at_s, readings.value
+    FROM doubtful_readings AS readings
+    INNER JOIN doubtful ON doubtful.case_id = readings.case_id
+    WHERE readings.parameter IN ('vaporizer_setting', 'o2_flow') AND readings.value IS NOT NULL
 ),
 
 standing AS (

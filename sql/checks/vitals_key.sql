@@ -1,7 +1,7 @@
 -- vitals_key: does each parameter of a case stand once at a moment?
 --
 -- Judges  every parameter of every case
--- Reads   vitals, vital_groups
+-- Reads   doubtful_readings, vital_groups
 --
 -- Rules
 --   A group whose readings all stand in clock minutes of their own repeats nothing; only the others are looked at.
@@ -10,18 +10,18 @@ WITH
 
 moments AS (
     SELECT
-        vitals.case_id,
-        vitals.parameter,
-        vitals.taken_at_s,
+        readings.case_id,
+        readings.parameter,
+        readings.taken_at_s,
         count(*) AS times,
-        min(vitals.taken_at) AS taken_at,
-        max(vitals.source_file) AS source_file,
-        max(vitals.source_row) AS source_row
-    FROM vitals
+        min(readings.taken_at) AS taken_at,
+        max(readings.source_file) AS source_file,
+        max(readings.source_row) AS source_row
+    FROM doubtful_readings AS readings
     INNER JOIN vital_groups
-        ON vital_groups.case_id = vitals.case_id AND vital_groups.parameter = vitals.parameter
-    WHERE vital_groups.charted > vital_groups.minutes_filled AND vitals.taken_at_s IS NOT NULL
-    GROUP BY vitals.case_id, vitals.parameter, vitals.taken_at_s
+        ON vital_groups.case_id = readings.case_id AND vital_groups.parameter = readings.parameter
+    WHERE vital_groups.charted > vital_groups.minutes_filled AND readings.taken_at_s IS NOT NULL
+    GROUP BY readings.case_id, readings.parameter, readings.taken_at_s
     HAVING count(*) > 1
 ),
 

@@ -1,7 +1,7 @@
 -- vitals_line_flush: was the pressure line flushed or opened to air?
 --
 -- Judges  every case and pressure with at least two readings
--- Reads   vital_groups, vitals, check_values
+-- Reads   vital_groups, doubtful_readings, check_values
 -- Units   mmHg
 --
 -- Rules
@@ -11,21 +11,21 @@ WITH
 
 readings AS (
     SELECT
-        vitals.case_id,
-        vitals.parameter,
-        vitals.taken_at_s,
-        vitals.value,
-        lag(vitals.value) OVER sheet AS before_mmhg,
-        lag(vitals.taken_at_s) OVER sheet AS before_s
+        readings.case_id,
+        readings.parameter,
+        readings.taken_at_s,
+        readings.value,
+        lag(readings.value) OVER sheet AS before_mmhg,
+        lag(readings.taken_at_s) OVER sheet AS before_s
     FROM vital_groups
     CROSS JOIN check_values
-    INNER JOIN vitals
-        ON vitals.case_id = vital_groups.case_id AND vitals.parameter = vital_groups.parameter
+    INNER JOIN doubtful_readings AS readings
+        ON readings.case_id = vital_groups.case_id AND readings.parameter = vital_groups.parameter
     WHERE vital_groups.parameter IN ('sap', 'map', 'dap')
         AND vital_groups.highest > check_values.flush_above_mmhg
         AND vital_groups.lowest <= check_values.flush_below_mmhg
-        AND vitals.value IS NOT NULL
-    WINDOW sheet AS (PARTITION BY vitals.case_id, vitals.parameter ORDER BY vitals.taken_at_s)
+        AND readings.value IS NOT NULL
+    WINDOW sheet AS (PARTITION BY readings.case_id, readings.parameter ORDER BY readings.taken_at_s)
 ),
 
 flushes AS (

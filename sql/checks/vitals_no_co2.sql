@@ -1,7 +1,7 @@
 -- vitals_no_co2: did end-tidal CO2 stay away for longer than a disconnection?
 --
 -- Judges  every case with end-tidal CO2
--- Reads   vital_groups, vitals, check_values
+-- Reads   vital_groups, doubtful_readings, check_values
 -- Units   mmHg
 --
 -- Rules
@@ -12,15 +12,15 @@ WITH
 
 readings AS (
     SELECT
-        vitals.case_id,
-        vitals.taken_at_s,
-        CASE WHEN vitals.value <= check_values.etco2_disconnected_max THEN 1 ELSE 0 END AS away,
-        row_number() OVER (PARTITION BY vitals.case_id ORDER BY vitals.taken_at_s) AS place
+        readings.case_id,
+        readings.taken_at_s,
+        CASE WHEN readings.value <= check_values.etco2_disconnected_max THEN 1 ELSE 0 END AS away,
+        row_number() OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS place
     FROM vital_groups
     CROSS JOIN check_values
-    INNER JOIN vitals ON vitals.case_id = vital_groups.case_id AND vitals.parameter = 'etco2'
+    INNER JOIN doubtful_readings AS readings ON readings.case_id = vital_groups.case_id AND readings.parameter = 'etco2'
     WHERE vital_groups.parameter = 'etco2' AND vital_groups.lowest <= check_values.etco2_disconnected_max
-        AND vitals.value IS NOT NULL
+        AND readings.value IS NOT NULL
 ),
 
 away AS (

@@ -1,7 +1,7 @@
 -- vitals_pressure_order: is systolic >= mean >= diastolic?
 --
 -- Judges  every case with at least two of the three pressures
--- Reads   vitals, vital_groups
+-- Reads   doubtful_readings, vital_groups
 -- Units   mmHg
 --
 -- Rules
@@ -31,15 +31,15 @@ doubtful AS MATERIALIZED (
 
 moments AS (
     SELECT
-        vitals.case_id,
-        vitals.taken_at_s,
-        max(CASE WHEN vitals.parameter = 'sap' THEN vitals.value END) AS sap,
-        max(CASE WHEN vitals.parameter = 'map' THEN vitals.value END) AS map,
-        max(CASE WHEN vitals.parameter = 'dap' THEN vitals.value END) AS dap
-    FROM vitals
-    INNER JOIN doubtful ON doubtful.case_id = vitals.case_id
-    WHERE vitals.parameter IN ('sap', 'map', 'dap')
-    GROUP BY vitals.case_id, vitals.taken_at_s
+        readings.case_id,
+        readings.taken_at_s,
+        max(CASE WHEN readings.parameter = 'sap' THEN readings.value END) AS sap,
+        max(CASE WHEN readings.parameter = 'map' THEN readings.value END) AS map,
+        max(CASE WHEN readings.parameter = 'dap' THEN readings.value END) AS dap
+    FROM doubtful_readings AS readings
+    INNER JOIN doubtful ON doubtful.case_id = readings.case_id
+    WHERE readings.parameter IN ('sap', 'map', 'dap')
+    GROUP BY readings.case_id, readings.taken_at_s
 ),
 
 wrong AS (

@@ -1,7 +1,7 @@
 -- vitals_temperature_dip: did the temperature fall and come back faster than an animal can?
 --
 -- Judges  every case with at least three temperatures
--- Reads   vital_groups, vitals, cases_in_pieces, check_values
+-- Reads   vital_groups, remarkable, groups_in_pieces, doubtful_readings, check_values
 -- Units   °C
 --
 -- Rules
@@ -10,38 +10,31 @@
 
 WITH
 
-as_they_stand AS (
-    SELECT
-        case_id,
-        taken_at_s,
-        value,
-        lag(case_id) OVER () AS case_before,
-        lag(taken_at_s) OVER () AS before_s,
-        lag(value) OVER () AS value_before
-    FROM vitals
+in_pieces AS (
+    SELECT case_id
+    FROM groups_in_pieces
+    WHERE parameter = 'temperature'
+),
+
+readings AS (
+    SELECT case_id, taken_at_s, value
+    FROM doubtful_readings
     WHERE parameter = 'temperature' AND value IS NOT NULL
 ),
 
 sorted AS (
     SELECT
-        vitals.case_id,
-        vitals.taken_at_s,
-        vitals.value,
-        lag(vitals.taken_at_s) OVER (PARTITION BY vitals.case_id ORDER BY vitals.taken_at_s) AS before_s,
-        lag(vitals.value) OVER (PARTITION BY vitals.case_id ORDER BY vitals.taken_at_s) AS value_before
-    FROM vitals
-    INNER JOIN cases_in_pieces ON cases_in_pieces.case_id = vitals.case_id
-    WHERE vitals.parameter = 'temperature' AND vitals.value IS NOT NULL
+        readings.*,
+        lag(readings.taken_at_s) OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS before_s,
+        lag(readings.value) OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS value_before
+    FROM readings
+    INNER JOIN in_pieces ON in_pieces.case_id = readings.case_id
 ),
 
 falls AS (
-    SELECT as_they_stand.case_id, as_they_stand.taken_at_s, as_they_stand.value, as_they_stand.value_before
-    FROM as_they_stand
-    CROSS JOIN check_values
-    WHERE as_they_stand.value_before - as_they_stand.value > check_values.temperature_dip_c
-        AND as_they_stand.taken_at_s - as_they_stand.before_s <= 60e0 * check_values.temperature_dip_min
-        AND as_they_stand.case_before = as_they_stand.case_id
-        AND as_they_stand.case_id NOT IN (SELECT case_id FROM cases_in_pieces)
+    SELECT case_id, taken_at_s, value, value_before
+    FROM remarkable
+    WHERE falls AND case_id NOT IN (SELECT case_id FROM in_pieces)
     UNION ALL
     SELECT sorted.case_id, sorted.taken_at_s, sorted.value, sorted.value_before
     FROM sorted
@@ -56,14 +49,10 @@ after AS (
         falls.taken_at_s,
         falls.value_before,
         falls.value,
-        min(vitals.taken_at_s) AS after_s,
-        arg_min(vitals.value, vitals.taken_at_s) AS value_after
+        min(readings.taken_at_s) AS after_s,
+        arg_min(readings.value, readings.taken_at_s) AS value_after
     FROM falls
-    INNER JOIN vitals
-        ON vitals.case_id = falls.case_id
-        AND vitals.parameter = 'temperature'
-        AND vitals.taken_at_s > falls.taken_at_s
-    WHERE vitals.value IS NOT NULL
+    INNER JOIN readings ON readings.case_id = falls.case_id AND readings.taken_at_s > falls.taken_at_s
     GROUP BY falls.case_id, falls.taken_at_s, falls.value_before, falls.value
 ),
 

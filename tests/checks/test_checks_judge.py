@@ -55,13 +55,13 @@ def test_a_broken_rule_says_so_and_leaves_the_others_alone(db, clinic_settings):
     good = next(rule for rule in catalogue.rules() if rule.id == "cases_species_code")
     broken = replace(good, id="broken", rule="no_such_column > 1")
     values = replace(good, id="values", rule="CAST(case_id AS INTEGER) > 1")
-    counts = scan.count(db, "cases", scan.conditions([good, broken, values], conditions.load_bounds(db)))
+    counts = scan.count(db, {"cases": scan.conditions([good, broken, values], conditions.load_bounds(db))})
     assert counts["cases_species_code"] == Count(1, 1, 1)
     assert "no_such_column" in counts["broken"].reason
     assert counts["values"].reason == "ConversionException"  # its message would hold a cell's value
     db.execute("DROP TABLE vital_groups")
     key = next(rule for rule in catalogue.rules() if rule.id == "vitals_key")
-    assert "vital_groups" in across.run(db, key).reason
+    assert "vital_groups" in across.count(db, [key])[key.id].reason
 
 
 def test_a_stop_rule_that_cannot_be_run_stops_too():

@@ -60,7 +60,7 @@ def test_sql_and_great_expectations_count_the_same_failing_rows(db, clinic_setti
     joined = "SELECT vitals.*, species, agent FROM vitals LEFT JOIN cases USING (case_id)"
     frame = db.sql(joined if table == "vitals" else "SELECT * FROM cases").to_arrow_table()
     second = native.failed_in(frame.to_pandas(types_mapper=native.arrow_type), rules, bounds)
-    counts = scan.count(db, table, scan.conditions(rules, bounds))
+    counts = scan.count(db, {table: scan.conditions(rules, bounds)})
     assert len(second) >= {"cases": 25, "vitals": 19}[table]
     assert {rule: counts[rule].failed for rule in second} == second
     assert sum(failed > 0 for failed in second.values()) >= {"cases": 20, "vitals": 8}[table]
