@@ -1,7 +1,7 @@
 """Builds the models: layer 10 as views of the canonical tables, later ones as their header says.
 
-`-- Built as a view`; `by case`, `by month`, `by period`: a table of which only what changed is computed again
-(pipeline/models/kept.py); no such line: a table, built whole.
+`-- Built as a view`; `by case`, `by month`, `by year`, `by period`: a table of which only what changed is computed
+again (pipeline/models/kept.py); `before cases`: a table, built whole before these; no such line: built whole.
 """
 
 import re
@@ -39,16 +39,16 @@ def prepare(db, settings: Settings) -> None:
 def build(db, settings: Settings, progress=None) -> dict[str, float]:
     """Writes every model up to one row a case, or what changed of them. Returns seconds a model."""
     models = models_of(*CASE_LAYERS)
+    seconds = build_models(db, kept.built(models, "before cases"), progress)
     changes = kept.changes(db, settings, models)
     if changes.everything:
         kept.forget(db)
         seconds = build_models(db, models, progress)
-        kept.stale_from_rows(db, models)
+        kept.all_stale(db, models)
     else:
-        seconds = {}
         if changes.cases:
             with kept.only_changed_cases(db, models) as part:
-                seconds = build_models(db, part, progress, "TEMP ")
+                seconds |= build_models(db, part, progress, "TEMP ")
                 kept.merge(db, part, "case_id", "changed_cases")
         whole = {name: model for name, model in models.items() if model.built in ("", "as a view")}
         seconds |= build_models(db, whole, progress)
@@ -56,7 +56,10 @@ def build(db, settings: Settings, progress=None) -> dict[str, float]:
         with kept.only_stale_months(db, models) as part:
             seconds |= build_models(db, part, progress, "TEMP ")
             kept.merge(db, part, "month_no", "stale_months")
-    kept.remember(db, settings)
+        with kept.only_stale_years(db, models) as part:
+            seconds |= build_models(db, part, progress, "TEMP ")
+            kept.merge(db, part, "year_no", "stale_years")
+    kept.remember(db, settings, models)
     return seconds
 
 

@@ -3,7 +3,8 @@
 A case is its rows in the staging views; their fingerprint is a sum of row hashes, so that order does not count.
 Where it is another one than last time, the models built by case are computed for that case alone: temporary views with
 the names of the staging views, but only its rows, stand in front of them, so that the SQL stays as it is. A month is
-stale where a case of it changed, or a row of a model built whole. Other settings, seeds, SQL or code: everything anew.
+stale where a case of it changed, or a row of a model built whole; a calendar year where one of its months is. Other
+settings, seeds, SQL or code, and other rows of a model built before cases: everything anew.
 
 The database keeps kept_state(fingerprint), kept_cases(case_id, fingerprint), kept_months(month_no,
 fingerprint) and stale_months(month_no), which `measures.compute` empties. They are written last: a run that was killed
@@ -69,7 +70,7 @@ def changes(db, settings: Settings, models: dict) -> Changes:
         "SELECT (SELECT count(*) FROM changed_cases), (SELECT count(*) FROM now_cases)"
     ).fetchone()
     stands = {name for (name,) in db.execute("SELECT table_name FROM information_schema.tables").fetchall()}
-    usable = (fingerprint(settings),) in db.execute("FROM kept_state").fetchall() and models.keys() <= stands
+    usable = models.keys() <= stands and (_state(db, settings, models),) in db.execute("FROM kept_state").fetchall()
     return Changes(not usable or changed > MOST_CHANGED * cases, changed)
 
 
@@ -82,11 +83,17 @@ def staging_of(db, models: dict) -> list[str]:
 def by_case(models: dict) -> dict:
     """The models built by case, and the views that read nothing else of the models."""
     found = {}
+    first = built(models, "before cases").keys()
     for name, model in models.items():
-        local = (tables_read(model.sql) & models.keys()) <= found.keys()
+        local = (tables_read(model.sql) & models.keys()) <= found.keys() | first
         if model.built == "by case" or (model.built == "as a view" and local):
             found[name] = model
     return found
+
+
+def built(models: dict, how: str) -> dict:
+    """The models whose header says so."""
+    return {name: model for name, model in models.items() if model.built == how}
 
 
 def columns(db, name: str) -> list[str]:
@@ -102,37 +109,75 @@ def row_hash(db, name: str) -> str:
 def only_changed_cases(db, models: dict):
     """Puts the changed cases' rows of the staging views in front of them; gives the models to build upon these."""
     part = by_case(models)
-    db.execute("""
-        INSERT INTO stale_months SELECT month_no FROM case_windows JOIN changed_cases USING (case_id)
-    """)
+    stale_from_cases(db, part)
     names = staging_of(db, models)
-    put_in_front(db, names, "case_id", "changed_cases")
+    put_in_front(db, names, "case_id IN (FROM changed_cases)")
     try:
         yield part
     finally:
         drop_temporary(db, [*names, *part])
-    db.execute("""
-        INSERT INTO stale_months SELECT month_no FROM case_windows JOIN changed_cases USING (case_id)
-    """)
+    stale_from_cases(db, part)
+
+
+def stale_from_cases(db, part: dict) -> None:
+    """Marks the months that the changed cases have rows in: of their start, without one of a dose."""
+    for name in part:
+        if {"case_id", "month_no"} <= set(columns(db, name)):
+            db.execute(
+                f"INSERT INTO stale_months SELECT DISTINCT month_no FROM {name} JOIN changed_cases USING (case_id)"
+            )
 
 
 @contextmanager
 def only_stale_months(db, models: dict):
-    """The same for the models built by month: what they read by month stands in front, of the stale months only."""
-    part = {name: model for name, model in models.items() if model.built == "by month"}
-    read = set().union(*(tables_read(model.sql) for model in part.values())) - part.keys()
-    names = sorted(name for name in read if "month_no" in columns(db, name))
-    put_in_front(db, names, "month_no", "stale_months")
+    """The same for the models built by month: what they read of months or cases stands in front, of the stale months
+    only."""
+    part = built(models, "by month")
+    db.execute("""
+        CREATE OR REPLACE TEMP TABLE stale_cases AS
+        SELECT case_id FROM case_windows WHERE month_no IN (FROM stale_months)
+    """)
+    of_month, of_case = [], []
+    for name in read_by(part, models):
+        found = columns(db, name)
+        (of_month if "month_no" in found else of_case if "case_id" in found else []).append(name)
+    put_in_front(db, of_month, "month_no IN (FROM stale_months)")
+    put_in_front(db, of_case, "case_id IN (FROM stale_cases)")
+    try:
+        yield part
+    finally:
+        drop_temporary(db, [*of_month, *of_case, *part, "stale_cases"])
+
+
+@contextmanager
+def only_stale_years(db, models: dict):
+    """The same for the models built by year."""
+    part = built(models, "by year")
+    year_no = "CAST(floor(month_no / 12e0) AS BIGINT)"
+    db.execute(f"CREATE OR REPLACE TEMP TABLE stale_years AS SELECT DISTINCT {year_no} AS year_no FROM stale_months")
+    names = read_by(part, models)
+    put_in_front(db, names, f"{year_no} IN (FROM stale_years)")
     try:
         yield part
     finally:
         drop_temporary(db, [*names, *part])
 
 
-def put_in_front(db, names: list[str], key: str, changed: str) -> None:
-    """Temporary tables of the same names with only the rows of a changed key: what is read from now on."""
+def read_by(part: dict, models: dict) -> list[str]:
+    """What some models read, themselves or through views: tables, and staging views."""
+    read, ask = set(), list(part)
+    while ask:
+        for name in tables_read(models[ask.pop()].sql) - part.keys() - read:
+            read.add(name)
+            if name in models and models[name].built == "as a view":
+                ask.append(name)
+    return sorted(name for name in read if name not in models or models[name].built != "as a view")
+
+
+def put_in_front(db, names: list[str], condition: str) -> None:
+    """Temporary tables of the same names with only some of the rows: what is read from now on."""
     for name in names:
-        db.execute(f"CREATE TEMP TABLE {name} AS FROM {name} WHERE {key} IN (SELECT {key} FROM {changed})")
+        db.execute(f"CREATE TEMP TABLE {name} AS FROM {name} WHERE {condition}")
 
 
 def merge(db, part: dict, key: str, changed: str) -> None:
@@ -171,16 +216,28 @@ def stale_from_rows(db, models: dict) -> None:
     """)
 
 
+def all_stale(db, models: dict) -> None:
+    """Marks every month, after everything was built anew."""
+    stale_from_rows(db, models)
+    db.execute("INSERT INTO stale_months SELECT DISTINCT month_no FROM case_windows")
+
+
 def forget(db) -> None:
     """Before everything is built anew: nothing is kept until it stands."""
     db.execute("DELETE FROM kept_state")
 
 
-def remember(db, settings: Settings) -> None:
+def remember(db, settings: Settings, models: dict) -> None:
     """After the models stand: the cases and months they were built from."""
     for kind in ("cases", "months"):
         db.execute(f"CREATE OR REPLACE TABLE kept_{kind} AS FROM now_{kind}")
         db.execute(f"DROP TABLE now_{kind}")
     db.execute("DROP TABLE changed_cases")
     db.execute("DELETE FROM kept_state")
-    db.execute("INSERT INTO kept_state VALUES (?)", [fingerprint(settings)])
+    db.execute("INSERT INTO kept_state VALUES (?)", [_state(db, settings, models)])
+
+
+def _state(db, settings: Settings, models: dict) -> str:
+    """The fingerprint, and that of the rows of the models built before cases."""
+    rows = {name: sorted(db.execute(f"FROM {name}").fetchall()) for name in built(models, "before cases")}
+    return f"{fingerprint(settings)} {hashlib.sha256(repr(rows).encode()).hexdigest()}"

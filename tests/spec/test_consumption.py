@@ -197,12 +197,12 @@ def test_eight_hours_are_sixteen_marks_of_half_an_hour(clinic):
         cases=CASES + "C1 | M1 | rebreathing | | 7:00 | 15:00",
         equipment=CHANGES + "M1 | 7:00 | absorbent | changed | |",
     )
-    assert record.row("total_rows", measure="absorbent_marks_expected")["amount"] == 16
+    assert record.row("other_totals", measure="absorbent_marks_expected")["amount"] == 16
     without = clinic(
         cases=CASES + "C1 | M1 | rebreathing | | 7:00 | 15:00",
         equipment=CHANGES + "M1 | 7:00 | absorbent | changed | |",
     )
-    assert without.row("total_rows", measure="absorbent_marks_expected")["amount"] is None
+    assert without.row("other_totals", measure="absorbent_marks_expected")["amount"] is None
 
 
 @pytest.mark.parametrize("second, overdue", [("549.9", 0), ("550", 1)])

@@ -1,29 +1,20 @@
 -- case_complications: what was charted, where complications are charted at all.
 --
 -- Grain   one row a case with a start and measure
--- Reads   case_windows, stg_cases, stg_events, seed_events, seed_event_recording
+-- Reads   case_windows, recorded_sites, stg_events, seed_events, seed_event_recording
 -- Units   none
 -- Source  seed_event_recording holds the clinic's [events] settings
+-- Built   by case
 --
 -- Rules
---   Events are recorded at a site that has any event row or that the settings name, from the day the settings
---   name. complication is any charted event but other, at whatever time; complication_<event> that one.
+--   Events are recorded at the recorded sites, from the day the settings name. complication is any charted event
+--   but other, at whatever time; complication_<event> that one.
 
 WITH
 
 recording AS (
     SELECT max(from_day) AS from_day, max(CASE WHEN everywhere THEN 1 ELSE 0 END) AS everywhere
     FROM seed_event_recording
-),
-
-recorded_sites AS (
-    SELECT coalesce(stg_cases.site, '') AS site
-    FROM stg_events
-    INNER JOIN stg_cases ON stg_cases.case_id = stg_events.case_id
-    UNION
-    SELECT coalesce(seed_event_recording.site, '') AS site
-    FROM seed_event_recording
-    WHERE seed_event_recording.site IS NOT NULL
 ),
 
 judged AS (

@@ -4,6 +4,7 @@
 -- Reads   case_exposures, case_temperature_bands, case_complications, case_windows, stg_events
 -- Units   detected, charted 0 or 1
 -- Source  none
+-- Built   by case
 --
 -- Rules
 --   Charted: an event of that name from start to end, or without a time.

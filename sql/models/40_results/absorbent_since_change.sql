@@ -1,7 +1,7 @@
 -- absorbent_since_change: hours the absorbent in each machine had served when the period ended.
 --
 -- Grain   one row a period and machine with a rebreathing case in the period
--- Reads   machine_clock, machine_cycles, total_rows, report_periods
+-- Reads   machine_clock, machine_cycles, total_months, report_periods
 -- Units   hours h
 -- Source  none
 --
@@ -14,15 +14,15 @@ machines AS (
     SELECT
         report_periods.period,
         report_periods.end_s,
-        total_rows.level_text AS machine_id,
-        count(*) AS n,
-        count(total_rows.amount) AS known
-    FROM total_rows
+        total_months.level_text AS machine_id,
+        CAST(sum(total_months.n) AS BIGINT) AS n,
+        CAST(sum(total_months.known) AS BIGINT) AS known
+    FROM total_months
     INNER JOIN report_periods
-        ON total_rows.month_no >= report_periods.from_month_no
-        AND total_rows.month_no <= report_periods.to_month_no
-    WHERE total_rows.measure = 'absorbent_hours'
-    GROUP BY report_periods.period, report_periods.end_s, total_rows.level_text
+        ON total_months.month_no >= report_periods.from_month_no
+        AND total_months.month_no <= report_periods.to_month_no
+    WHERE total_months.measure = 'absorbent_hours'
+    GROUP BY report_periods.period, report_periods.end_s, total_months.level_text
 ),
 
 changed AS (

@@ -10,6 +10,7 @@ SELECT
     group_cells.cell_no,
     group_cells.by_column,
     group_cells.asa_class,
+    report_periods.kind,
     group_counts.group_no
 FROM group_cells
 INNER JOIN report_periods

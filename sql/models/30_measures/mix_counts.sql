@@ -4,6 +4,7 @@
 -- Reads   case_shares, case_groups, stg_cases
 -- Units   cases; month_no year x 12 + month - 1
 -- Source  none
+-- Built   by month
 
 SELECT
     case_shares.measure,
