@@ -109,3 +109,5 @@ METHODS = (
     Method("seasonal_smoothing", "exponential smoothing with a season", 3 * YEAR, seasonal_smoothing),
 )
 INTERMITTENT = {"croston", "sba", "tsb"}
+FITTED = {"seasonal_smoothing"}
+"""What an optimiser of a library fits, at 10 ms a forecast."""

@@ -26,9 +26,9 @@ def half_width(sd: float, errors: int, level: float) -> float:
 
 @cache
 def _t(freedom: int, level: float) -> float:
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
-    return float(t.ppf((1 + level) / 2, freedom))
+    return float(stdtrit(freedom, (1 + level) / 2))
 
 
 def coverage(misses: Sequence[Miss], level: float) -> tuple[int, int]:

@@ -3,6 +3,7 @@
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from pipeline.beside import Here
 from pipeline.forecasting.outlook import Outlook
 from pipeline.measures.periods import month_text
 from pipeline.models import build_layer
@@ -12,7 +13,7 @@ from pipeline.stock.demand import Calendar, Demand, calendar, case_mix, day_numb
 from pipeline.stock.items import write_items
 from pipeline.stock.lots import Lot, days_ahead, expiring
 from pipeline.stock.orders import Order, Terms, lead_demand, order, packs_up, tied_up
-from pipeline.stock.outlooks import item_outlook, monthly_means, read_plans
+from pipeline.stock.outlooks import monthly_means, outlooks, read_plans
 from pipeline.stock.shelf import Shelf, read_shelves
 
 SERVICE_LEVELS = (0.80, 0.90, 0.95, 0.98, 0.99, 0.995)
@@ -20,23 +21,23 @@ REACH_DAYS = 366
 ESTIMATED = "; what is there is estimated since the last count"
 
 
-def compute(db, settings: Settings, month: str | None = None, progress=None) -> None:
+def compute(db, settings: Settings, month: str | None = None, progress=None, second=None) -> None:
     """Writes every stock table from the case-level models and the settings.
 
     Needs the models and measures (`report_months`). Forecasts begin after the last complete month, whatever
-    month is reported; the shelf is that of the latest loaded time. Raises SettingsFault for [planned] settings
-    that cannot be used.
+    month is reported; the shelf is that of the latest loaded time. second: makes half of them (pipeline.beside).
+    Raises SettingsFault for [planned] settings that cannot be used.
     """
     write_items(db, settings)
     build_layer(db, ("50_stock",), progress)
     rows: dict[str, list[tuple]] = {name: [] for name in tables.TABLES}
     months = calendar(db)
     if months is not None:
-        _fill(db, settings, months, rows, progress)
+        _fill(db, settings, months, rows, progress, second or Here())
     tables.write(db, rows)
 
 
-def _fill(db, settings: Settings, months: Calendar, rows: dict[str, list[tuple]], progress) -> None:
+def _fill(db, settings: Settings, months: Calendar, rows: dict[str, list[tuple]], progress, second) -> None:
     rules = dict(db.execute("SELECT name, val FROM seed_stock_rules").fetchall())
     shelves = read_shelves(db)
     mix = case_mix(db, months)
@@ -44,12 +45,14 @@ def _fill(db, settings: Settings, months: Calendar, rows: dict[str, list[tuple]]
     today = as_of(db, settings)
     found = demands(db, months, shelves, rules, today)
     lots = _lots(db)
-    for item in items(db):
+    listed = items(db)
+    if progress:
+        progress.step(f"forecasting {len(listed)} items")
+    looks, used = outlooks([found[item["item"]] for item in listed], mix, months, plans, tables.fits(db), second)
+    tables.write_fits(db, used)
+    for item, look in zip(listed, looks, strict=True):
         name = item["item"]
-        if progress:
-            progress.step(f"forecasting {name}")
         demand = found[name]
-        look = item_outlook(demand, mix, months, plans)
         rows["item_demand"] += _demand_rows(item, demand, months)
         rows["forecasts"] += [
             (name, item["base_unit"], months.last + one.ahead, month_text(months.last + one.ahead), *one[:-1])

@@ -4,7 +4,8 @@ from typing import NamedTuple
 
 from pipeline.forecasting import caseload, planned
 from pipeline.forecasting.caseload import CaseMix
-from pipeline.forecasting.methods import METHODS, YEAR
+from pipeline.forecasting.kept import Ahead, Fits
+from pipeline.forecasting.methods import FITTED, METHODS, YEAR
 from pipeline.forecasting.outlook import Outlook, outlook
 from pipeline.stock.demand import Calendar, Demand
 
@@ -43,9 +44,33 @@ def read_plans(db, given: dict, months: Calendar) -> Plans:
     return Plans(plans, cases_a_day)
 
 
-def item_outlook(demand: Demand, mix: CaseMix, months: Calendar, plans: Plans) -> Outlook:
+def outlooks(
+    demands: list[Demand], mix: CaseMix, months: Calendar, plans: Plans, kept: dict[str, Ahead], second
+) -> tuple[list[Outlook], dict[str, Ahead]]:
+    """The outlook of each item, every other one made in the second process (pipeline.beside), and the fits asked for.
+
+    kept: fits of earlier runs.
+    """
+    there = second.submit(item_outlooks, demands[1::2], mix, months, plans, kept)
+    looks: list = [None] * len(demands)
+    looks[::2], used = item_outlooks(demands[::2], mix, months, plans, kept)
+    looks[1::2], more = there.result()
+    return looks, used | more
+
+
+def item_outlooks(
+    demands: list[Demand], mix: CaseMix, months: Calendar, plans: Plans, kept: dict[str, Ahead]
+) -> tuple[list[Outlook], dict[str, Ahead]]:
+    """The outlook of each item, and the fits asked for."""
+    fits = Fits(kept)
+    return [item_outlook(demand, mix, months, plans, fits) for demand in demands], fits.used
+
+
+def item_outlook(demand: Demand, mix: CaseMix, months: Calendar, plans: Plans, fits: Fits) -> Outlook:
     """The outlook of one item, planned changes in it."""
-    methods = (*METHODS, caseload.method(mix, demand.kinds)) if demand.kinds else METHODS
+    methods = [fits.of(method) if method.name in FITTED else method for method in METHODS]
+    if demand.kinds:
+        methods.append(caseload.method(mix, demand.kinds))
     if not plans.plans:
         return outlook(demand.values, methods)
     rates = _rates(demand, mix)

@@ -94,6 +94,22 @@ TABLES = {
 }
 
 
+FITS = {"key": "VARCHAR", "ahead_1": "DOUBLE", "ahead_2": "DOUBLE", "ahead_3": "DOUBLE"}
+"""One row a fitted forecast (pipeline.forecasting.kept), exact."""
+
+
+def fits(db) -> dict[str, tuple]:
+    """The fitted forecasts of the last run by key."""
+    if "kept_fits" not in database.tables(db):
+        return {}
+    return {key: ahead for key, *ahead in db.execute("FROM kept_fits").fetchall()}
+
+
+def write_fits(db, used: dict[str, tuple]) -> None:
+    """Keeps the fits that this run asked for, and no others."""
+    database.write_rows(db, "kept_fits", FITS, [(key, *ahead) for key, ahead in used.items()])
+
+
 def write(db, rows: dict[str, list[tuple]]) -> None:
     """Replaces every list; one without rows is written empty. Numbers are rounded to 9 decimals, as in results."""
     for name, columns in TABLES.items():

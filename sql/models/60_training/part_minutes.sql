@@ -8,21 +8,21 @@
 -- Rules
 --   span part: one role (role NULL: not charted). case: all roles of the person together.
 --   supervised: the part of a role under anybody's supervision. supervisor: under that person's.
---   Overlapping stretches count once: each adds only what lies after the latest end of those before it.
+--   Overlapping and equal stretches count once: each adds only what lies after the latest end of those before it.
 --       primary 09:00 to 10:00 and 09:30 to 11:00: 60 + 60 = 120 minutes, not 150
 --       primary 09:00 to 10:00, observing 09:30 to 11:00: 60 and 90 by role, 120 in the case
 WITH stretches AS (
-    SELECT DISTINCT
+    SELECT
         parts.case_id, parts.person, 'part' AS span, parts.role, CAST(NULL AS STRING) AS supervisor,
         parts.from_s, parts.to_s
     FROM case_parts AS parts
     UNION ALL
-    SELECT DISTINCT
+    SELECT
         parts.case_id, parts.person, 'case' AS span, CAST(NULL AS STRING) AS role,
         CAST(NULL AS STRING) AS supervisor, parts.from_s, parts.to_s
     FROM case_parts AS parts
     UNION ALL
-    SELECT DISTINCT
+    SELECT
         shared.case_id, shared.person, 'supervised' AS span, shared.role, CAST(NULL AS STRING) AS supervisor,
         shared.from_s, shared.to_s
     FROM supervision_overlaps AS shared
