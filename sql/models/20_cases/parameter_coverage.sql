@@ -7,7 +7,8 @@
 -- Built   by case
 --
 -- Rules
---   observed_s counts every hold, covered_s only those of stretches with enough readings.
+--   A stretch lasts from its first reading to the end of its last one's hold: within it every reading holds until
+--   the next. observed_s counts every stretch, covered_s only those with enough readings.
 
 WITH
 
@@ -21,8 +22,8 @@ stretches AS (
         case_id,
         parameter,
         stretch_no,
-        count(*) AS readings,
-        CAST(sum(hold_s) AS BIGINT) AS stretch_s
+        max(reading_no) - min(reading_no) + 1 AS readings,
+        max(taken_s + hold_s) - min(taken_s) AS stretch_s
     FROM parameter_holds
     GROUP BY case_id, parameter, stretch_no
 )
