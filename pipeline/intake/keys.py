@@ -11,6 +11,8 @@ from pipeline.intake.arrays import empty, encoded, in_parts, integers, whole
 from pipeline.intake.incoming import QUARANTINED, UNCHANGED, Incoming, Problem
 
 LIMIT = 1 << 62
+# Rows of the part before that are looked at with a part, and codes its last column may have, to find keys twice.
+OVERLAP, MOST_CODES = 1 << 10, 1 << 6
 
 
 # A key as text: its columns joined by this; no cell holds it.
@@ -51,6 +53,11 @@ def one_a_row(rows: pa.Table, columns: list[str]) -> np.ndarray:
 
 def _keys(rows: pa.Table, columns: list[str]) -> Callable[[slice], np.ndarray]:
     """Gives the keys of a part of the rows: the codes of the columns as the digits of one number."""
+    return _digits(_codes_of(rows, columns))
+
+
+def _codes_of(rows: pa.Table, columns: list[str]) -> list[tuple[int, Callable[[slice], np.ndarray]]]:
+    """(how many, the codes of a part) of each column that has more than one."""
     digits, span = [], 1
     for name in columns:
         size, codes_of = _codes(rows, name)
@@ -63,7 +70,7 @@ def _keys(rows: pa.Table, columns: list[str]) -> Callable[[slice], np.ndarray]:
         if size > 1:
             digits.append((size, codes_of))
             span *= size
-    return _digits(digits)
+    return digits
 
 
 def _digits(digits: list[tuple[int, Callable[[slice], np.ndarray]]]) -> Callable[[slice], np.ndarray]:
@@ -116,14 +123,15 @@ def repeated(rows: pa.Table, columns: list[str]) -> np.ndarray:
     length = rows.num_rows
     if not length:
         return np.array([], np.int64)
-    keys_of = _keys(rows, columns)
+    digits = _codes_of(rows, columns)
+    keys_of = _digits(digits)
 
     def rises(part: slice) -> bool:
         keys = keys_of(slice(max(part.start - 1, 0), part.stop))
         return bool((keys[1:] > keys[:-1]).all())
 
     # Exports come in order as a rule; then no key can stand twice, and none needs keeping.
-    if all(in_parts(rises, length)):
+    if all(in_parts(rises, length)) or _once_a_run(digits, length):
         return np.array([], np.int64)
     keys = np.concatenate(in_parts(keys_of, length))
     ordered = np.sort(keys)
@@ -136,6 +144,25 @@ def repeated(rows: pa.Table, columns: list[str]) -> np.ndarray:
         return part.start + np.flatnonzero(twice[nearest] == keys[part])
 
     return np.concatenate(in_parts(find, length))
+
+
+def _once_a_run(digits: list[tuple[int, Callable[[slice], np.ndarray]]], length: int) -> bool:
+    """Whether the rows are in order of all columns but the last, which has no code twice among rows equal in those:
+    readings of one time stand in any order. False also where that is not easily seen."""
+    if len(digits) < 2 or digits[-1][0] > MOST_CODES:
+        return False
+    size, last_of = digits[-1]
+    first_of = _digits(digits[:-1])
+
+    def once(part: slice) -> bool:
+        part = slice(max(part.start - OVERLAP, 0), part.stop)
+        first = first_of(part)
+        if (first[1:] < first[:-1]).any() or (part.start and first[0] == first[min(OVERLAP, len(first) - 1)]):
+            return False
+        runs = np.concatenate(([0], np.cumsum(first[1:] != first[:-1])))
+        return bool(np.bincount(runs * size + last_of(part)).max() < 2)
+
+    return all(in_parts(once, length))
 
 
 def within_file(incoming: Incoming) -> None:

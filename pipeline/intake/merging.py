@@ -2,6 +2,7 @@
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake.arrays import encoded
@@ -66,11 +67,16 @@ def _absent(db, table: schema.Table, incoming: Incoming, met: int) -> int:
 def _may_meet(db, incoming: Incoming) -> bool:
     """Whether any loaded row shares the first key column (or, without a key, the first column) with the file."""
     lead = schema.TABLES[incoming.table].columns[0].name
-    column = incoming.rows.column(lead)
-    ids = pa.table({"id": pa.array(encoded(column)[1])})
-    db.register("incoming_ids", ids)
+    ids = encoded(incoming.rows.column(lead))[1]
+    if not len(ids):
+        return False
+    ends = pc.min_max(ids).as_py()
+    db.register("incoming_ids", pa.table({"id": ids}))
+    # The ends let most of a long table go unread.
     found = db.execute(
-        f"SELECT 1 FROM {incoming.table} WHERE {lead} IN (SELECT id FROM incoming_ids) LIMIT 1"
+        f"""SELECT 1 FROM {incoming.table}
+            WHERE {lead} BETWEEN ? AND ? AND {lead} IN (SELECT id FROM incoming_ids) LIMIT 1""",
+        [ends["min"], ends["max"]],
     ).fetchall()
     db.unregister("incoming_ids")
     return bool(found)

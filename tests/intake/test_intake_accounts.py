@@ -220,6 +220,65 @@ def test_a_load_that_breaks_off_leaves_nothing(clinic, monkeypatch):
     assert before == {name: clinic.ask(f"SELECT * FROM {name} ORDER BY ALL") for name in before}
 
 
+def test_files_of_a_load_that_breaks_off_load_again(clinic, monkeypatch):
+    from pipeline.intake import accounts
+
+    clinic.put("cases.csv", CASES)
+    for hour in range(10, 13):
+        clinic.put(f"vitals_{hour}.csv", f"case_id,taken_at,parameter,value\nA1,2025-03-06 {hour}:00,heart_rate,90\n")
+    write = accounts.write
+
+    def broken(db, source, *more):
+        if source.name == "vitals_11.csv":
+            raise KeyboardInterrupt
+        write(db, source, *more)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(accounts, "write", broken)
+        with pytest.raises(KeyboardInterrupt):
+            intake.load(clinic.db, clinic.settings, clinic.folder)
+    loaded = clinic.ask("SELECT count(*) FROM vitals")[0][0]
+    assert loaded == clinic.ask("SELECT coalesce(sum(rows_read), 0) FROM files WHERE table_name = 'vitals'")[0][0]
+    receipt = clinic.load()
+    assert sum(account.read for account in receipt.files) == 5
+    assert clinic.ask("SELECT count(*) FROM vitals") == [(3,)]
+
+
+def test_one_content_under_two_names_in_one_load_counts_once(clinic):
+    for name in ("cases.csv", "cases_copy.csv"):
+        clinic.put(name, CASES)
+    receipt = clinic.load()
+    assert [(account.name, account.known, counts(account)) for account in receipt.files] == [
+        ("cases.csv", False, (2, 2, 0, 0, 0, 0)),
+        ("cases_copy.csv", True, (2, 0, 2, 0, 0, 0)),
+    ]
+    assert clinic.ask("SELECT name FROM files") == [("cases.csv",)]
+
+
+@pytest.mark.parametrize("ahead", ["IN_MEMORY", "AT_ONCE"])
+def test_however_many_files_are_read_ahead_or_stored_together(clinic, monkeypatch, ahead):
+    from pipeline.intake import ahead as reading
+    from pipeline.intake import loading
+
+    monkeypatch.setattr(*((reading, "IN_MEMORY", 0) if ahead == "IN_MEMORY" else (loading, "AT_ONCE", 0)))
+    clinic.put("cases.csv", CASES)
+    clinic.put("cases_2.csv", CASES.replace("12.5", "13"))
+    clinic.put("cases_3.csv", "case_id,species\nA1,dog\nA1,cat\n")
+    clinic.put("broken.csv", "nothing,we,know\n1,2,3\n")
+    # A clock alone needs the day of its case, which the same load brings.
+    clinic.put("vitals.csv", "case_id,taken_at,parameter,value\nA1,08:20:00,heart_rate,90\nZ9,08:25:00,spo2,98\n")
+    receipt = clinic.load()
+    assert [fault.where for fault in receipt.refused] == ["broken.csv"]
+    assert [(account.name, counts(account)) for account in receipt.files] == [
+        ("cases.csv", (2, 2, 0, 0, 0, 0)),
+        ("cases_2.csv", (2, 0, 1, 1, 0, 0)),
+        ("cases_3.csv", (2, 0, 0, 0, 2, 0)),
+        ("vitals.csv", (2, 1, 0, 0, 1, 0)),
+    ]
+    assert clinic.ask("SELECT taken_at::VARCHAR FROM vitals") == [("2025-03-06 08:20:00",)]
+    assert clinic.ask("SELECT weight_kg FROM cases ORDER BY case_id") == [(13.0,), (4.2,)]
+
+
 def test_a_known_file_read_by_other_settings_says_so(clinic):
     from dataclasses import replace
 

@@ -93,6 +93,8 @@ def _all_iso(cells: pa.ChunkedArray) -> bool:
     return pc.all(pc.match_substring_regex(cells, r"^\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)?$")).as_py() is not False
 
 
+# What _is_clock says, for a whole column.
+CLOCK = r"(?s)^..:..:..$"
 PLAIN = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d")
 # Shapes that the typing of a file with our columns reads by itself.
 READ_BY_TYPING = ("iso", "figures", "serial")
@@ -129,7 +131,7 @@ def _bind_to_day(work: Work, name: str) -> bool:
 
 def _bind_to_case(work: Work, name: str, starts) -> None:
     """Clocks alone get the day of their case, or the next where the clock lies well before its start."""
-    if not any(map(_is_clock, work.cells[name].dictionary_encode().dictionary.to_pylist())):
+    if not pc.any(pc.match_substring_regex(work.cells[name], CLOCK)).as_py():
         return
     cases = sorted({case for case in work.cells["case_id"].dictionary_encode().dictionary.to_pylist() if case})
     began, back = starts(cases), timedelta(hours=float(words.evidence("clock_step_back_h")))

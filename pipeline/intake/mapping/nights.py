@@ -2,6 +2,7 @@
 only dates are unknown."""
 
 from datetime import datetime, timedelta
+from math import ceil
 
 import numpy as np
 import pandas as pd
@@ -37,8 +38,12 @@ def _moments(work: Work, name: str) -> list[datetime | None]:
 
 
 def _out_of_step(work: Work, names: list[str]) -> np.ndarray:
-    """Rows of cases to look at: with a stage before one ahead of it, at midnight, or that is no local time."""
-    odd, last = np.zeros(len(work), bool), np.full(len(work), np.iinfo(np.int64).min)
+    """Rows of cases to look at: with a stage so far before one ahead of it that it may be of the next day (or half
+    day), at midnight, or that is no local time."""
+    least, day = np.iinfo(np.int64).min, int(DAY.total_seconds())
+    longest = ceil(work.kind.roll_hours * 3600)
+    odd, last = np.zeros(len(work), bool), np.full(len(work), least)
+    first = last
     for name in names:
         cells = work.cells[name]
         plain = pc.fill_null(pc.match_substring_regex(cells, LOCAL), False)
@@ -49,7 +54,9 @@ def _out_of_step(work: Work, names: list[str]) -> np.ndarray:
         known = plain.to_numpy(zero_copy_only=False)
         seconds = np.where(known, times.fill_null(0).to_numpy(zero_copy_only=False), last)
         odd |= ~known & cells.is_valid().to_numpy(zero_copy_only=False)
-        odd |= known & ((seconds < last) | (seconds % 86_400 == 0))
+        first = np.where(known & (first == least), seconds, first)
+        rolls = (seconds < last) & ((work.kind.clock == 12) | (seconds + day - longest <= first))
+        odd |= known & (rolls | (seconds % day == 0))
         last = np.maximum(last, seconds)
     return np.flatnonzero(odd)
 

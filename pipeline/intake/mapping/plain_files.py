@@ -40,8 +40,12 @@ def without_units_line(grid: Grid) -> tuple[Grid, dict[str, str]]:
     if not len(grid.rows):
         return grid, {}
     cells = {name: words.tidy(cell) for name, cell in grid.texts(pa.array([0])).to_pylist()[0].items() if cell}
-    units = {name: layout.as_unit(cell) for name, cell in cells.items()}
-    if not units or not all(units.values()):
+    units = {}
+    for name, cell in cells.items():
+        if not (unit := layout.as_unit(cell)):
+            return grid, {}
+        units[name] = unit
+    if not units:
         return grid, {}
     aside = sorted([*grid.set_aside, (int(grid.rows[0].as_py()), "line of units")])
     return replace(records.taken(grid, np.arange(1, len(grid.rows))), set_aside=aside), units

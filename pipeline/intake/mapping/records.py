@@ -10,6 +10,7 @@ from fnmatch import fnmatch
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.intake.arrays import encoded
 from pipeline.intake.grid import Grid, Note
@@ -17,7 +18,7 @@ from pipeline.intake.mapping import layout, numbers, words
 from pipeline.intake.mapping.distinct import distinct
 
 # Most keys look like this, and none that does begins a line of totals.
-PLAIN_ID = re.compile(r"[A-Z]?\d+(-\d+)?")
+PLAIN_ID = r"^[A-Z]?[0-9]+(-[0-9]+)?$"
 PAGE = re.compile(r"^\D{0,12}\s*\d+\s*(?:/|of|von|sur|de|van|di)\s*\d+$")
 BLANK, REPEATED, TOTAL, TEST = "blank line", "column names repeated", "total, page or signature line", "test patient"
 NOTES = {
@@ -54,13 +55,13 @@ def suspects(grid: Grid, keys: Sequence[str], skip: Sequence[str]) -> np.ndarray
     found = np.zeros(len(grid.rows), bool)
     for key in keys:
         codes, texts = encoded(grid.cells.column(key))
-        hit = [
-            not PLAIN_ID.fullmatch(cell) and (_names(cell, key) or is_row_word(cell, skip))
-            for cell in texts.to_pylist()
-        ]
-        hit.append(grid.cells.column(key).null_count > 0)
-        if any(hit):
-            found |= np.array(hit)[codes]
+        hit = np.append(~pc.match_substring_regex(texts, PLAIN_ID).to_numpy(zero_copy_only=False), False)
+        for code in np.flatnonzero(hit).tolist():
+            cell = texts[code].as_py()
+            hit[code] = _names(cell, key) or is_row_word(cell, skip)
+        hit[-1] = grid.cells.column(key).null_count > 0
+        if hit.any():
+            found |= hit[codes]
     return np.flatnonzero(found)
 
 
