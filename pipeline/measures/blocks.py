@@ -1,7 +1,7 @@
 """Counts by measure and group as matrices, one row a measure and one column a group of `group_counts`."""
 
 import numpy as np
-import pandas as pd
+import pyarrow
 
 from pipeline.measures.catalogue import Measure
 
@@ -50,7 +50,7 @@ class Samples:
     starts: where each measure and group begins, and the length at the end
     """
 
-    def __init__(self, db, table: str, value: str, columns: tuple[str, ...], names: list[str]):
+    def __init__(self, db, table: str, value: str, columns: tuple[str, ...], names: list[str], groups: Groups):
         found = db.execute(
             f"""
             SELECT asked.no, group_no - 1 AS group_no, {value}, {", ".join(columns)}
@@ -59,7 +59,8 @@ class Samples:
             """,
             {"names": names},
         ).fetchnumpy()
-        order = np.lexsort((found[value], found["group_no"], found["no"]))
+        small = np.min_scalar_type(max(len(groups), len(names)))  # numbers of 16 bits are sorted four times as fast
+        order = np.lexsort((found[value], found["group_no"].astype(small), found["no"].astype(small)))
         self.measure, self.group, self.value, *self.counts = (column[order] for column in found.values())
         new = (np.diff(self.measure) != 0) | (np.diff(self.group) != 0)
         self.starts = np.array([0, *(np.flatnonzero(new) + 1), len(order)] if len(order) else [0])
@@ -80,10 +81,10 @@ def block(wanted: list[Measure], groups: Groups, **columns: np.ndarray) -> dict[
     return numbers | {name: np.broadcast_to(column, shape).ravel() for name, column in columns.items()}
 
 
-def joined(blocks: list[dict[str, np.ndarray]], columns: list[str]) -> pd.DataFrame:
+def joined(blocks: list[dict[str, np.ndarray]], columns: list[str]) -> pyarrow.Table:
     """The blocks below each other; a column that a block does not have is NaN there."""
     whole = {}
     for name in columns:
         parts = [one.get(name, np.full(len(one["place"]), np.nan)) for one in blocks]
         whole[name] = np.concatenate(parts)
-    return pd.DataFrame(whole)
+    return pyarrow.table(whole)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.statistics.poisson import observed_over_expected
-from pipeline.statistics.standardise import FEWEST_CASES, FEWEST_MONTHS, MERGES, MOST_MONTHS
+from pipeline.statistics.standardise import FEWEST_CASES, FEWEST_MONTHS, MERGES, MIX, MOST_MONTHS
 
 KIND = "observed_expected"
 
@@ -23,6 +23,8 @@ def observed_expected(db) -> pd.DataFrame:
             mix_counts.cases, events
         FROM mix_counts JOIN report_months USING (month_no) WHERE complete
     """).df()
+    for name in MIX:
+        counts[name] = pd.factorize(counts[name])[0]
     found = [_held(measure, part, complete) for measure, part in counts.groupby("measure")]
     months = pd.concat(found) if found else pd.DataFrame()
     if months.empty:

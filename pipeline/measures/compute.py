@@ -2,7 +2,9 @@
 
 import numpy as np
 import pandas as pd
+import pyarrow
 
+from pipeline import database
 from pipeline.measures.blocks import Groups, Samples, block, joined, matrices
 from pipeline.measures.case_mix import observed_expected
 from pipeline.measures.catalogue import BY_ASA, METHODS, PARTIAL, measures
@@ -10,6 +12,7 @@ from pipeline.measures.durations import log_rank_measures, log_ranks, times_of, 
 from pipeline.measures.many import quartiles
 from pipeline.measures.many import trends as trends_of
 from pipeline.measures.periods import only_stale_periods, remember_periods, write_periods
+from pipeline.models import kept
 from pipeline.models.build import build_models, models_of
 from pipeline.settings import Settings
 from pipeline.statistics.proportions import wilson
@@ -28,14 +31,15 @@ ROUNDED = ", ".join(f"floor({name} * 1e9 + 0.5) / 1e9 AS {name}" for name in NUM
 def compute(db, settings: Settings, month: str | None = None, progress=None) -> str | None:
     """Writes `results` from the case-level models. month: the report month, YYYY-MM; returns the one used.
 
-    Raises SettingsFault for a month without records.
+    Counts of layer 40 are needed no longer than this takes: temporary tables. Raises SettingsFault for a month
+    without records.
     """
     report_month = write_periods(db, settings, month)
     models = models_of(RESULTS_LAYER)
-    by_period = {name: model for name, model in models.items() if model.built == "by period"}
+    by_period = kept.built(models, "by period")
     with only_stale_periods(db, settings):
-        build_models(db, by_period, progress)
-    build_models(db, {name: model for name, model in models.items() if name not in by_period}, progress)
+        build_models(db, by_period, progress, "TEMP ")
+    build_models(db, {name: model for name, model in models.items() if name not in by_period}, progress, "TEMP ")
     assemble(db)
     remember_periods(db, settings)
     return report_month
@@ -46,7 +50,8 @@ def assemble(db) -> None:
 
     Rows of groups stay where they stand for a period that layer 40 did not count again.
     """
-    groups, times = Groups(db), times_of(db)
+    groups = Groups(db)
+    times = times_of(db, groups)
     grouped = [
         shares(db, groups),
         quantiles(db, groups),
@@ -93,7 +98,7 @@ def _with_wilson(n: np.ndarray, having: np.ndarray, known: np.ndarray) -> dict[s
 def quantiles(db, groups: Groups) -> dict[str, np.ndarray]:
     wanted = measures("median", "quartile")
     bases = sorted({measure.base for measure in wanted})
-    amounts = Samples(db, "amount_counts", "amount", ("cases",), bases)
+    amounts = Samples(db, "amount_counts", "amount", ("cases",), bases, groups)
     (cases,) = amounts.counts
     rows = [bases.index(measure.base) for measure in wanted]
     known = amounts.matrix(np.diff(np.concatenate([[0], np.cumsum(cases)])[amounts.starts]), groups, 0.0)[rows]
@@ -147,8 +152,8 @@ def trends(db, groups: Groups) -> dict[str, np.ndarray]:
     return {name: column[kept] for name, column in rows.items()}
 
 
-def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
-    """Rounds half up to 9 decimals and writes the rows, those computed together in a fixed order.
+def _write(db, grouped: pyarrow.Table, listed: pd.DataFrame) -> None:
+    """Rounds half up to 9 decimals and writes the rows, in no fixed order.
 
     grouped: rows by place of the measure and number of the group; listed: rows with measure, period, by and level
     """
@@ -167,8 +172,7 @@ def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
     db.register("grouped", grouped)
     db.register("listed", listed.reindex(columns=["measure", "period", "by", "level", "n", *NUMBERS]))
     numbers = ", ".join(f"CASE WHEN isnan({name}) THEN NULL ELSE {name} END AS {name}" for name in NUMBERS)
-    db.execute(f"""
-        CREATE OR REPLACE TEMP TABLE new_results AS
+    rows = f"""
         WITH numbered AS (
             SELECT place, period, by_column AS "by", level_text AS level, n, {numbers}
             FROM grouped JOIN group_counts USING (group_no)
@@ -183,19 +187,18 @@ def _write(db, grouped: pd.DataFrame, listed: pd.DataFrame) -> None:
             CASE WHEN report_periods.partial THEN method || '{PARTIAL}' ELSE method END AS method
         FROM rounded JOIN catalogue USING (place) JOIN report_periods USING (period)
         WHERE n > 0 OR "by" = 'all'
-        ORDER BY place, ordinal, "by", level
-    """)
-    db.execute("CREATE TABLE IF NOT EXISTS results AS FROM new_results LIMIT 0")
+    """
     in_groups = [measure.measure for measure in known if measure.kind in GROUPED] + log_rank_measures()
-    db.execute(
-        """
-        DELETE FROM results
-        WHERE NOT list_contains($in_groups, measure) OR period IN (SELECT period FROM group_counts)
-            OR period NOT IN (SELECT period FROM report_periods)
-        """,
-        {"in_groups": in_groups},
-    )
-    db.execute("INSERT INTO results FROM new_results")
-    db.execute("DROP TABLE new_results")
+    with database.at_once(db):
+        db.execute(f"CREATE TABLE IF NOT EXISTS results AS {rows} LIMIT 0")
+        db.execute(
+            """
+            DELETE FROM results
+            WHERE NOT list_contains($in_groups, measure) OR period IN (SELECT period FROM group_counts)
+                OR period NOT IN (SELECT period FROM report_periods)
+            """,
+            {"in_groups": in_groups},
+        )
+        db.execute(f"INSERT INTO results {rows}")
     for name in ("catalogue", "grouped", "listed"):
         db.unregister(name)

@@ -17,9 +17,9 @@ def log_rank_measures() -> list[str]:
     return [f"{stage}_log_rank" for stage in stages()]
 
 
-def times_of(db) -> Samples:
+def times_of(db, groups: Groups) -> Samples:
     """How long cases were watched, and whether they reached the stage then; counts are cases and seen."""
-    return Samples(db, "stage_counts", "minutes", ("cases", "seen"), stages())
+    return Samples(db, "stage_counts", "minutes", ("cases", "seen"), stages(), groups)
 
 
 def times_to_event(times: Samples, groups: Groups) -> dict[str, np.ndarray]:
@@ -62,12 +62,15 @@ def log_ranks(times: Samples, groups: Groups) -> pd.DataFrame:
     ]
     cases = groups.frame[groups.frame["by"] == "all"].set_index("period")["n"]
     watched, seen = times.counts
+    asked = np.isin(np.arange(len(groups)), wanted.index)
+    place = times.measure * len(groups) + times.group
     tested = []
     for (period, by), part in wanted.groupby(["period", "by"]):
-        inside = np.isin(times.group, part.index)
         for number, measure in enumerate(stages()):
-            rows = inside & (times.measure == number)
-            if rows.any():
+            ends = number * len(groups) + np.array([part.index[0], part.index[-1] + 1])
+            first, after = np.searchsorted(place, ends)  # groups of one period and grouping stand together
+            rows = first + np.flatnonzero(asked[times.group[first:after]])
+            if len(rows):
                 chi2, p = log_rank(times.group[rows], times.value[rows], watched[rows], seen[rows])
                 tested.append((f"{measure}_log_rank", period, by, "all", cases[period], chi2, p,
                                cases[period] - watched[rows].sum()))  # fmt: skip

@@ -14,6 +14,10 @@ from pipeline.settings import Settings
 
 FAR_S = 9_000_000_000_000
 
+MONTHS = {"month_no": "BIGINT", "month": "VARCHAR", "cases": "BIGINT", "quarantined": "BIGINT", "complete": "BOOLEAN"}
+PERIODS = {"ordinal": "BIGINT", "period": "VARCHAR", "kind": "VARCHAR", "from_month_no": "BIGINT",
+           "to_month_no": "BIGINT", "end_s": "BIGINT", "partial": "BOOLEAN"}  # fmt: skip
+
 
 def month_text(month_no: int) -> str:
     """
@@ -52,19 +56,17 @@ def write_periods(db, settings: Settings, month: str | None) -> str | None:
     before it stand only in all. Raises SettingsFault for a month without records.
     """
     months = _months(db)
-    db.execute(
-        "CREATE OR REPLACE TABLE report_months "
-        "(month_no BIGINT, month VARCHAR, cases BIGINT, quarantined BIGINT, complete BOOLEAN)"
-    )
-    db.execute(
-        "CREATE OR REPLACE TABLE report_periods (ordinal BIGINT, period VARCHAR, kind VARCHAR, "
-        "from_month_no BIGINT, to_month_no BIGINT, end_s BIGINT, partial BOOLEAN)"
-    )
-    if not months:
-        return None
+    rows, report = _periods(months, settings, month) if months else ([], None)
+    with database.at_once(db):
+        database.write_rows(db, "report_months", MONTHS, months)
+        database.write_rows(db, "report_periods", PERIODS, rows)
+    return report and month_text(report)
+
+
+def _periods(months: list[tuple], settings: Settings, month: str | None) -> tuple[list[tuple], int]:
+    """(rows of report_periods, number of the report month)."""
     numbers = [row[0] for row in months]
     report = _report_month(months, month)
-    db.executemany("INSERT INTO report_months VALUES (?, ?, ?, ?, ?)", months)
     rows = [
         (number, text, "month", number, number, month_end_s(number, settings.zone), not complete)
         for number, text, _, _, complete in months
@@ -73,8 +75,7 @@ def write_periods(db, settings: Settings, month: str | None) -> str | None:
     first = max(report - 11, numbers[0])
     rows.append((numbers[-1] + 1, year, "year", first, report, month_end_s(report, settings.zone), False))
     rows.append((numbers[-1] + 2, "all", "all", numbers[0], numbers[-1], FAR_S, False))
-    db.executemany("INSERT INTO report_periods VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
-    return month_text(report)
+    return rows, report
 
 
 def _months(db) -> list[tuple]:
@@ -164,6 +165,8 @@ def computed_under(db) -> str | None:
 
 def remember_periods(db, settings: Settings) -> None:
     """After the results stand: the periods they were computed for, and on the table under what."""
-    db.execute("CREATE OR REPLACE TABLE kept_periods AS FROM report_periods")
-    db.execute("DELETE FROM stale_months")
-    db.execute(f"COMMENT ON TABLE results IS '{kept.fingerprint(settings)}'")
+    under = kept.fingerprint(settings)
+    with database.at_once(db):
+        db.execute("CREATE OR REPLACE TABLE kept_periods AS FROM report_periods")
+        db.execute("DELETE FROM stale_months")
+        db.execute(f"COMMENT ON TABLE results IS '{under}'")

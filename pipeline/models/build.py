@@ -7,7 +7,7 @@ again (pipeline/models/kept.py); `before cases`: a table, built whole before the
 import re
 import time
 
-from pipeline import schema
+from pipeline import database, schema
 from pipeline.models import kept
 from pipeline.models.graph import build_order, model_files
 from pipeline.models.seeds import load_seeds
@@ -29,11 +29,12 @@ class ModelFault(Exception):
 
 def prepare(db, settings: Settings) -> None:
     """Canonical tables that no file has filled yet, seed tables, and the staging views the checks may read."""
-    for table in schema.TABLES.values():
-        db.execute(schema.create_table(table))
-    db.execute(SET_ASIDE)
-    load_seeds(db, settings)
-    build_layer(db, ("10_staging",))
+    with database.at_once(db):
+        for table in schema.TABLES.values():
+            db.execute(schema.create_table(table))
+        db.execute(SET_ASIDE)
+        load_seeds(db, settings)
+        build_layer(db, ("10_staging",))
 
 
 def build(db, settings: Settings, progress=None) -> dict[str, float]:

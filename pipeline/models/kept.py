@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import duckdb
 
+from pipeline import database
 from pipeline.models.graph import tables_read
 from pipeline.settings import Settings
 from pipeline.shipped import PACKAGE, folder
@@ -132,35 +133,42 @@ def stale_from_cases(db, part: dict) -> None:
 def only_stale_months(db, models: dict):
     """The same for the models built by month: what they read of months or cases stands in front, of the stale months
     only."""
-    part = built(models, "by month")
-    db.execute("""
-        CREATE OR REPLACE TEMP TABLE stale_cases AS
-        SELECT case_id FROM case_windows WHERE month_no IN (FROM stale_months)
-    """)
-    of_month, of_case = [], []
-    for name in read_by(part, models):
-        found = columns(db, name)
-        (of_month if "month_no" in found else of_case if "case_id" in found else []).append(name)
-    put_in_front(db, of_month, "month_no IN (FROM stale_months)")
-    put_in_front(db, of_case, "case_id IN (FROM stale_cases)")
-    try:
+    with only_of_months(db, built(models, "by month"), models, "stale_months") as part:
         yield part
-    finally:
-        drop_temporary(db, [*of_month, *of_case, *part, "stale_cases"])
 
 
 @contextmanager
 def only_stale_years(db, models: dict):
     """The same for the models built by year."""
-    part = built(models, "by year")
-    year_no = "CAST(floor(month_no / 12e0) AS BIGINT)"
-    db.execute(f"CREATE OR REPLACE TEMP TABLE stale_years AS SELECT DISTINCT {year_no} AS year_no FROM stale_months")
-    names = read_by(part, models)
-    put_in_front(db, names, f"{year_no} IN (FROM stale_years)")
+    db.execute("""
+        CREATE OR REPLACE TEMP TABLE stale_years AS
+        SELECT DISTINCT CAST(floor(month_no / 12e0) AS BIGINT) AS year_no FROM stale_months
+    """)
+    db.execute("""
+        CREATE OR REPLACE TEMP TABLE months_of_years AS
+        SELECT 12 * year_no + nth AS month_no FROM stale_years, range(12) AS months(nth)
+    """)
+    with only_of_months(db, built(models, "by year"), models, "months_of_years") as part:
+        yield part
+
+
+@contextmanager
+def only_of_months(db, part: dict, models: dict, months: str):
+    """Puts in front of what some models read the rows of the months of a table, and of the cases of these months."""
+    db.execute(f"""
+        CREATE OR REPLACE TEMP TABLE cases_of_months AS
+        SELECT case_id FROM case_windows WHERE month_no IN (FROM {months})
+    """)
+    of_month, of_case = [], []
+    for name in read_by(part, models):
+        found = columns(db, name)
+        (of_month if "month_no" in found else of_case if "case_id" in found else []).append(name)
+    put_in_front(db, of_month, f"month_no IN (FROM {months})")
+    put_in_front(db, of_case, "case_id IN (FROM cases_of_months)")
     try:
         yield part
     finally:
-        drop_temporary(db, [*names, *part])
+        drop_temporary(db, [*of_month, *of_case, *part])
 
 
 def read_by(part: dict, models: dict) -> list[str]:
@@ -183,10 +191,11 @@ def put_in_front(db, names: list[str], condition: str) -> None:
 def merge(db, part: dict, key: str, changed: str) -> None:
     """Puts the temporary tables' rows in the place of those with a changed key."""
     (home,) = db.execute("SELECT current_database()").fetchone()
-    for name, model in part.items():
-        if model.built != "as a view":
-            db.execute(f'DELETE FROM "{home}".main.{name} WHERE {key} IN (SELECT {key} FROM {changed})')
-            db.execute(f'INSERT INTO "{home}".main.{name} FROM temp.{name}')
+    with database.at_once(db):
+        for name, model in part.items():
+            if model.built != "as a view":
+                db.execute(f'DELETE FROM "{home}".main.{name} WHERE {key} IN (SELECT {key} FROM {changed})')
+                db.execute(f'INSERT INTO "{home}".main.{name} FROM temp.{name}')
 
 
 def drop_temporary(db, names: list[str]) -> None:
@@ -229,12 +238,14 @@ def forget(db) -> None:
 
 def remember(db, settings: Settings, models: dict) -> None:
     """After the models stand: the cases and months they were built from."""
-    for kind in ("cases", "months"):
-        db.execute(f"CREATE OR REPLACE TABLE kept_{kind} AS FROM now_{kind}")
-        db.execute(f"DROP TABLE now_{kind}")
-    db.execute("DROP TABLE changed_cases")
-    db.execute("DELETE FROM kept_state")
-    db.execute("INSERT INTO kept_state VALUES (?)", [_state(db, settings, models)])
+    state = _state(db, settings, models)
+    with database.at_once(db):
+        for kind in ("cases", "months"):
+            db.execute(f"CREATE OR REPLACE TABLE kept_{kind} AS FROM now_{kind}")
+            db.execute(f"DROP TABLE now_{kind}")
+        db.execute("DROP TABLE changed_cases")
+        db.execute("DELETE FROM kept_state")
+        db.execute("INSERT INTO kept_state VALUES (?)", [state])
 
 
 def _state(db, settings: Settings, models: dict) -> str:

@@ -7,6 +7,7 @@
 --
 -- Rules
 --   From the last change before the period's end; use past the end is clipped. No change before it: unknown.
+--   A case that began before the change and went on after it (astride) adds what came after.
 
 WITH
 
@@ -35,22 +36,48 @@ changed AS (
     GROUP BY machines.period, machines.machine_id
 ),
 
-used AS (
-    SELECT
-        changed.period,
-        changed.machine_id,
-        sum(
-            least(machine_clock.to_s, machines.end_s) - greatest(machine_clock.own_from_s, changed.changed_s)
-        ) / 3600e0 AS hours_used
+astride AS (
+    SELECT machine_clock.machine_id, machine_clock.from_s, machine_clock.own_from_s, machine_clock.to_s
+    FROM machine_clock
+    LEFT JOIN machine_cycles
+        ON machine_cycles.item = machine_clock.item
+        AND machine_cycles.machine_id = machine_clock.machine_id
+        AND machine_cycles.from_s = machine_clock.changed_s
+    WHERE machine_clock.item = 'absorbent'
+        AND machine_clock.own_s > 0
+        AND machine_clock.to_s > CASE
+            WHEN machine_clock.changed_s IS NULL THEN machine_clock.first_change_s
+            ELSE machine_cycles.to_s
+        END
+),
+
+served AS (
+    SELECT changed.period, changed.machine_id, changed.changed_s, machine_clock.own_from_s, machine_clock.to_s
     FROM changed
-    INNER JOIN machines ON machines.period = changed.period AND machines.machine_id = changed.machine_id
     INNER JOIN machine_clock
         ON machine_clock.machine_id = changed.machine_id
-        AND machine_clock.to_s > changed.changed_s
-        AND machine_clock.own_from_s < machines.end_s
-        AND machine_clock.own_s > 0
-    WHERE machine_clock.item = 'absorbent'
-    GROUP BY changed.period, changed.machine_id
+        AND machine_clock.changed_s = changed.changed_s
+    WHERE machine_clock.item = 'absorbent' AND machine_clock.own_s > 0
+    UNION ALL
+    SELECT changed.period, changed.machine_id, changed.changed_s, astride.own_from_s, astride.to_s
+    FROM changed
+    INNER JOIN astride
+        ON astride.machine_id = changed.machine_id
+        AND astride.from_s < changed.changed_s
+        AND astride.to_s > changed.changed_s
+),
+
+used AS (
+    SELECT
+        served.period,
+        served.machine_id,
+        sum(
+            least(served.to_s, machines.end_s) - greatest(served.own_from_s, served.changed_s)
+        ) / 3600e0 AS hours_used
+    FROM served
+    INNER JOIN machines ON machines.period = served.period AND machines.machine_id = served.machine_id
+    WHERE served.own_from_s < machines.end_s
+    GROUP BY served.period, served.machine_id
 )
 
 SELECT
