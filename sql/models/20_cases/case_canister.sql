@@ -7,7 +7,8 @@
 --
 -- Rules
 --   Judged at the start, where the canister has been changed before or at that moment. Gain is the last weight
---   in g up to the start less the first at or after the change; without weights the hours decide alone.
+--   in g up to the start less the first at or after the change; without weights the hours decide alone. Weights
+--   are numbered by machine: the last up to a moment is the highest number there (weighed).
 
 WITH
 
@@ -37,32 +38,57 @@ cases_on AS (
 
 weights AS (
     SELECT
-        cases_on.case_id,
-        stg_equipment.val,
-        row_number() OVER (
-            PARTITION BY cases_on.case_id
-            ORDER BY stg_equipment.done_s, stg_equipment.source_file, stg_equipment.source_row
-        ) AS from_first,
-        row_number() OVER (
-            PARTITION BY cases_on.case_id
-            ORDER BY stg_equipment.done_s DESC, stg_equipment.source_file DESC, stg_equipment.source_row DESC
-        ) AS from_last
+        machine_id,
+        done_s,
+        val,
+        row_number() OVER (PARTITION BY machine_id ORDER BY done_s, source_file, source_row) AS weight_no
+    FROM stg_equipment
+    WHERE item = 'scavenging_canister'
+        AND val_unit = 'g'
+        AND val IS NOT NULL
+),
+
+moments AS (
+    SELECT DISTINCT machine_id, changed_s AS at_s, '' AS case_id, 0 AS weight_no, 0 AS place
     FROM cases_on
-    INNER JOIN stg_equipment
-        ON stg_equipment.machine_id = cases_on.machine_id
-        AND stg_equipment.done_s >= cases_on.changed_s
-        AND stg_equipment.done_s <= cases_on.from_s
-    WHERE stg_equipment.item = 'scavenging_canister'
-        AND stg_equipment.val_unit = 'g'
-        AND stg_equipment.val IS NOT NULL
+    WHERE changed_s IS NOT NULL
+    UNION ALL
+    SELECT machine_id, done_s AS at_s, '' AS case_id, weight_no, 1 AS place
+    FROM weights
+    UNION ALL
+    SELECT machine_id, from_s AS at_s, case_id, 0 AS weight_no, 2 AS place
+    FROM cases_on
+),
+
+weighed AS (
+    SELECT
+        machine_id,
+        at_s,
+        case_id,
+        place,
+        max(weight_no) OVER (
+            PARTITION BY machine_id
+            ORDER BY at_s, place, weight_no, case_id
+            ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
+        ) AS last_no
+    FROM moments
 ),
 
 gains AS (
-    SELECT
-        case_id,
-        max(CASE WHEN from_last = 1 THEN val END) - max(CASE WHEN from_first = 1 THEN val END) AS gain_g
-    FROM weights
-    GROUP BY case_id
+    SELECT cases_on.case_id, last_weights.val - first_weights.val AS gain_g
+    FROM cases_on
+    INNER JOIN weighed AS begun ON begun.case_id = cases_on.case_id AND begun.place = 2
+    INNER JOIN weighed AS changed
+        ON changed.machine_id = cases_on.machine_id
+        AND changed.at_s = cases_on.changed_s
+        AND changed.place = 0
+    INNER JOIN weights AS first_weights
+        ON first_weights.machine_id = cases_on.machine_id
+        AND first_weights.weight_no = changed.last_no + 1
+    INNER JOIN weights AS last_weights
+        ON last_weights.machine_id = cases_on.machine_id
+        AND last_weights.weight_no = begun.last_no
+    WHERE begun.last_no > changed.last_no
 )
 
 SELECT
