@@ -39,6 +39,18 @@ def test_nothing_is_carried_in_from_before_the_start(clinic, tables):
     assert found["observed_min"] == 50 and found["beyond_min"] == 0
 
 
+def test_readings_that_tell_nothing_have_no_row_but_count(clinic, tables):
+    record = clinic(cases=CASE, vitals=tables.vitals(
+        tables.series("etco2", "0:40 5:40 10:50 15:40 20:40 40:40 45:40 50:40")
+    ))  # fmt: skip
+    rows = record.rows("parameter_holds", parameter="etco2")
+    found = sorted((row["reading_no"], row["hold_s"] / 60, row["stretch_no"]) for row in rows)
+    assert found == [(1, 5, 1), (3, 5, 1), (5, 10, 1), (6, 5, 2), (8, 10, 2)]
+    covered = record.row("parameter_coverage", parameter="etco2")
+    assert covered["readings"] == 8
+    assert covered["observed_s"] == 60 * (4 * 5 + 10 + 2 * 5 + 10)
+
+
 def test_the_limit_itself_is_not_past_it(clinic, tables):
     assert exposure(clinic, tables, "hypoventilation", every_5_min(tables, "etco2", [45] * 12))["has"] == 0
     assert exposure(clinic, tables, "hypoventilation", every_5_min(tables, "etco2", [45.1] * 12))["has"] == 1
