@@ -50,12 +50,13 @@ def rounds_of(
             done.receipt = intake.load(db, chosen, clinic, paths, progress)
 
         models.prepare(db, chosen)
-        done.verdicts = checks.run(db, chosen, progress, second)
+        counted = checks.start(db, chosen, progress, second)
 
         models.build(db, chosen, progress)
         done.month = measures.compute(db, chosen, month, progress)
-        stock.compute(db, chosen, done.month, progress)
+        stock.compute(db, chosen, done.month, progress, second)
         training.compute(db, chosen, progress)
+        done.verdicts = checks.finish(db, counted)
 
     progress.step("writing the pages")
     done.pages = reporting.write_beside(
@@ -84,7 +85,7 @@ def check_only(clinic: Path, progress: Progress) -> Outcome:
     chosen = settings.read(clinic / settings.FILE)
     with database.connect(clinic / database.FILE) as db:
         models.prepare(db, chosen)
-        verdicts = checks.run(db, chosen, progress)
+        verdicts = checks.finish(db, checks.start(db, chosen, progress))
         models.build(db, chosen, progress)
         month = measures.compute(db, chosen, None, progress)
         pages = reporting.write(db, chosen, clinic, ["records"], month, False)

@@ -32,23 +32,28 @@ class Begun:
 
 
 def run(db, settings, progress=None, second=None) -> Verdicts:
-    """Runs the catalogue over the loaded tables and stores what it found. Loads no file, changes no record."""
+    """Runs the catalogue over the loaded tables and stores what it found, where nothing was prepared before."""
+    from pipeline.checks import inputs
+
+    inputs.seeds(db, settings)
     return finish(db, start(db, settings, progress, second))
 
 
 def start(db, settings, progress=None, second=None) -> Begun:
-    """Counts every rule and stores the rows that failed.
+    """Counts every rule over what is loaded and stores the rows that failed. Needs the seeds of models.prepare;
+    loads no file, changes no record.
 
     second: where Great Expectations runs (pipeline.beside); here, unless one is given.
     """
-    from pipeline.checks import catalogue, completeness, counting, inputs, judge, native, store
+    from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
     from pipeline.progress import Silent
 
     progress, second = progress or Silent(), second or Here()
     began, ran_at = time.perf_counter(), datetime.now(UTC).replace(tzinfo=None, microsecond=0)
     rules = list(catalogue.rules())
     progress.step("preparing the checks")
-    bounds = inputs.read(db, settings)
+    inputs.values(db)
+    bounds = conditions.load_bounds(db)
     again = []
     for table in native.TABLES:
         if (rows := native.rows(db, table)) is not None:

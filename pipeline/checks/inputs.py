@@ -3,7 +3,6 @@
 import re
 
 from pipeline import schema
-from pipeline.checks import conditions
 from pipeline.database import tables
 from pipeline.models.seeds import load_seeds
 from pipeline.shipped import folder
@@ -14,19 +13,17 @@ KEPT = re.compile(r"^-- Kept +(table|view|macro) ?(\(.+\))?$", re.MULTILINE)
 
 
 def prepare(db, settings) -> None:
-    """Everything the rules read."""
-    read(db, settings)
+    """Everything the rules read, where models.prepare did not write the seeds before."""
+    seeds(db, settings)
+    values(db)
     steps(db)
 
 
-def read(db, settings) -> conditions.Bounds:
-    """Seeds and thresholds; returns the bounds of what is plausible. models.prepare has written the seeds where a
-    run began with it, as every command does."""
+def seeds(db, settings) -> None:
+    """Canonical tables that no file has filled yet, and the seed tables."""
     for table in schema.TABLES.values():
         db.execute(schema.create_table(table))
     load_seeds(db, settings)
-    values(db)
-    return conditions.load_bounds(db)
 
 
 def steps(db) -> None:

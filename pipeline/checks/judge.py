@@ -50,11 +50,11 @@ def judge(rules: list[Rule], counts: dict[str, Count]) -> dict[str, bool]:
             for rule in asked
         ],
     )  # fmt: skip
-    return {rule_of(result): result["success"] for result in results if not faulty(result)}
+    return {rule_of(result): result.success for result in results if not faulty(result)}
 
 
-def validate(frame, expectations: list) -> list[dict]:
-    """Results of the expectations over a data frame, in their order, as plain dictionaries.
+def validate(frame, expectations: list) -> list:
+    """Results of the expectations over a data frame, in their order.
 
     Raises RuntimeError where one was dropped as equal to another; one that could not be run is faulty().
     """
@@ -68,16 +68,16 @@ def validate(frame, expectations: list) -> list[dict]:
         .add_batch_definition_whole_dataframe("all")
         .get_batch(batch_parameters={"dataframe": frame})
     )
-    return batch.validate(suite, result_format="BASIC").to_json_dict()["results"]
+    return batch.validate(suite, result_format="BASIC").results
 
 
-def rule_of(result: dict) -> str:
-    return result["expectation_config"]["meta"]["rule"]
+def rule_of(result) -> str:
+    return result.expectation_config.meta["rule"]
 
 
-def faulty(result: dict) -> bool:
+def faulty(result) -> bool:
     """Whether the expectation could not be run. One fault stands alone, those of metrics by the metric's name."""
-    faults = result["exception_info"]
+    faults = result.exception_info
     return any(fault.get("raised_exception") for fault in (faults, *faults.values()) if isinstance(fault, dict))
 
 

@@ -52,7 +52,7 @@ def failed_in(frame, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, 
         rule = rule_of(result)
         before = counts.get(rule, 0)
         unknown = faulty(result) or before is None
-        counts[rule] = None if unknown else before + result["result"].get("unexpected_count", 0)
+        counts[rule] = None if unknown else before + result.result.get("unexpected_count", 0)
     return counts
 
 

@@ -15,9 +15,6 @@ PART = {"vitals": "parameter"}
 # Tables of which one row may stand for many: the column that says for how many.
 ROWS = {"vitals": "readings"}
 
-# Rules that every row can be judged by.
-NEVER_NULL = ("required", "filled")
-
 
 @dataclass(slots=True)
 class Count:
@@ -63,36 +60,51 @@ def count(db, asked: dict[str, list[Condition]]) -> dict[str, Count]:
 
 
 def _scan(db, asked: dict[str, list[Condition]]) -> dict[str, Count]:
-    """The sums of a table stand in one list, those of a condition from its place on; equal ones are made once."""
-    sums = {
-        table: list(dict.fromkeys(text for one in all_ for text in three(table, one))) for table, all_ in asked.items()
-    }
+    """A row of the answer is a table, a part of it, and a list of three sums for each condition or equal ones."""
+    forms = {table: list(dict.fromkeys(conditions_of(all_))) for table, all_ in asked.items()}
+    statement = " UNION ALL ".join(sums(table, texts) for table, texts in forms.items())
     groups: dict[str, list] = {table: [] for table in asked}
-    statement = " UNION ALL ".join(
-        f"SELECT '{table}', {PART.get(table, 'NULL')}, [{', '.join(texts)}] FROM check_{table} GROUP BY ALL"
-        for table, texts in sums.items()
-    )
     for table, part, numbers in db.execute(statement).fetchall():
         groups[table].append((part, numbers))
     found = {}
-    for table, conditions in asked.items():
-        for one in conditions:
-            places = [sums[table].index(text) for text in three(table, one)]
-            mine = [numbers for part, numbers in groups[table] if not one.rule.part or part == one.rule.part]
-            found[one.rule.id] = Count(*(sum(int(numbers[place] or 0) for numbers in mine) for place in places))
+    for table, all_ in asked.items():
+        for one, form in zip(all_, conditions_of(all_), strict=True):
+            place, counted = 3 * forms[table].index(form), Count()
+            for part, numbers in groups[table]:
+                if one.rule.part in ("", part):
+                    in_scope, judged, failed = (int(number or 0) for number in numbers[place : place + 3])
+                    counted.in_scope += in_scope
+                    counted.judged += judged
+                    counted.failed += failed
+            found[one.rule.id] = counted
     return found
 
 
-def three(table: str, one: Condition) -> tuple[str, str, str]:
-    """SQL for the rows in scope, judged and failed. A condition that can always be judged judges what is in scope."""
-    rows = f"sum({ROWS[table]})" if table in ROWS else "count(*)"
-    in_scope = rows if one.scope == "TRUE" else f"{rows} FILTER (WHERE {one.scope})"
-    known = (
-        in_scope
-        if one.rule.rule in NEVER_NULL
-        else f"{rows} FILTER (WHERE ({one.scope}) AND ({one.wrong}) IS NOT NULL)"
-    )
-    return in_scope, known, f"{rows} FILTER (WHERE {one.failing})"
+def conditions_of(asked: list[Condition]) -> list[tuple[str, str]]:
+    return [(one.scope, one.wrong) for one in asked]
+
+
+def sums(table: str, texts: list[tuple[str, str]]) -> str:
+    """SQL for the rows in scope, judged and failed, of each scope and condition. Each is worked out once a row, and
+    a condition only where it is in scope."""
+    scopes = list(dict.fromkeys(scope for scope, _ in texts))
+    columns = [f"({scope}) AS scope_{place}" for place, scope in enumerate(scopes)]
+    columns += [f"CASE WHEN {scope} THEN {wrong} END AS wrong_{place}" for place, (scope, wrong) in enumerate(texts)]
+    counted = [
+        rows_where(table, which)
+        for place, (scope, _) in enumerate(texts)
+        for which in (f"scope_{scopes.index(scope)}", f"wrong_{place} IS NOT NULL", f"wrong_{place}")
+    ]
+    return f"""
+        SELECT '{table}', part, [{", ".join(counted)}]
+        FROM (SELECT *, {PART.get(table, "NULL")} AS part, {", ".join(columns)} FROM check_{table})
+        GROUP BY ALL
+    """
+
+
+def rows_where(table: str, which: str) -> str:
+    """SQL for a number of rows. A sum is ten times faster than one with FILTER."""
+    return f"sum(CASE WHEN {which} THEN {ROWS[table]} END)" if table in ROWS else f"sum(CAST({which} AS INTEGER))"
 
 
 def reason(fault: Exception) -> str:

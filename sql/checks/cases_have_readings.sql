@@ -1,7 +1,7 @@
 -- cases_have_readings: does a case have any reading?
 --
 -- Judges  every case with a start, where any readings are loaded
--- Reads   check_cases, vital_groups
+-- Reads   check_cases, case_readings
 
 SELECT
     CASE WHEN charted.case_id IS NULL THEN 1 ELSE 0 END AS failed,
@@ -10,6 +10,6 @@ SELECT
     check_cases.source_row,
     CASE WHEN failed = 1 THEN 'no reading of any kind' END AS found
 FROM check_cases
-LEFT JOIN (SELECT DISTINCT case_id FROM vital_groups) AS charted ON charted.case_id = check_cases.case_id
+LEFT JOIN case_readings AS charted ON charted.case_id = check_cases.case_id
 WHERE check_cases.start_s IS NOT NULL AND check_cases.case_id IS NOT NULL
-    AND (SELECT count(*) FROM vital_groups) > 0
+    AND (SELECT count(*) FROM case_readings) > 0

@@ -24,6 +24,7 @@ steps AS (
     SELECT
         readings.case_id,
         readings.parameter,
+        readings.group_no,
         readings.taken_at_s,
         readings.value,
         lag(readings.taken_at_s) OVER sheet AS before_s,
@@ -32,11 +33,11 @@ steps AS (
     FROM doubtful_readings AS readings
     INNER JOIN doubtful ON doubtful.case_id = readings.case_id AND doubtful.parameter = readings.parameter
     WHERE readings.value IS NOT NULL
-    WINDOW sheet AS (PARTITION BY readings.case_id, readings.parameter ORDER BY readings.taken_at_s)
+    WINDOW sheet AS (PARTITION BY readings.group_no ORDER BY readings.taken_at_s)
 ),
 
 same AS (
-    SELECT steps.*, place - row_number() OVER (PARTITION BY case_id, parameter ORDER BY place) AS run_no
+    SELECT steps.*, place - row_number() OVER (PARTITION BY group_no ORDER BY place) AS run_no
     FROM steps
     WHERE value = value_before AND taken_at_s - before_s <= 600
 ),

@@ -1,7 +1,7 @@
 -- vitals_dial_has_flow: does oxygen flow wherever the vaporizer is open?
 --
 -- Judges  every case that charts an open dial and oxygen flow
--- Reads   doubtful_readings, vital_groups
+-- Reads   doubtful_readings, case_readings
 --
 -- Rules
 --   A flow stands until the next one; before the first one it is unknown. Only a case with a flow of nothing can
@@ -10,7 +10,7 @@
 WITH
 
 doubtful AS (
-    SELECT case_id FROM vital_groups WHERE parameter = 'o2_flow' AND lowest <= 0e0
+    SELECT case_id FROM case_readings WHERE o2_lowest <= 0e0
 ),
 
 settings AS (
@@ -40,15 +40,14 @@ dry AS (
 
 SELECT
     CASE WHEN dry.case_id IS NULL THEN 0 ELSE 1 END AS failed,
-    dials.case_id,
-    dials.parameter,
+    case_readings.case_id,
+    'vaporizer_setting' AS parameter,
     dry.at_s,
-    dials.first_file AS source_file,
+    case_readings.dial_file AS source_file,
     CASE
         WHEN failed = 1 THEN 'dial ' || CAST(dry.dial_percent AS VARCHAR) || ' %, no oxygen; '
             || CAST(dry.readings AS VARCHAR) || ' readings'
     END AS found
-FROM vital_groups AS dials
-INNER JOIN vital_groups AS flows ON flows.case_id = dials.case_id AND flows.parameter = 'o2_flow'
-LEFT JOIN dry ON dry.case_id = dials.case_id
-WHERE dials.parameter = 'vaporizer_setting' AND dials.highest > 0e0
+FROM case_readings
+LEFT JOIN dry ON dry.case_id = case_readings.case_id
+WHERE case_readings.dial_highest > 0e0 AND case_readings.o2_lowest IS NOT NULL AND case_readings.case_id IS NOT NULL

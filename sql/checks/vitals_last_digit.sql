@@ -11,14 +11,14 @@ WITH
 months AS (
     SELECT
         vitals.parameter,
-        strftime(vitals.taken_at, '%Y-%m') AS month,
+        strftime(min(vitals.taken_at), '%Y-%m') AS month,
         sum(CASE WHEN floor(vitals.value / 10e0) * 10e0 = vitals.value THEN 1 ELSE 0 END) AS rounded,
         count(*) AS readings
     FROM vitals
     CROSS JOIN check_recent
     WHERE vitals.taken_at_s >= check_recent.from_s AND vitals.value IS NOT NULL
         AND vitals.parameter IN ('heart_rate', 'sap', 'map', 'dap')
-    GROUP BY vitals.parameter, month
+    GROUP BY vitals.parameter, year(vitals.taken_at), month(vitals.taken_at)
 )
 
 SELECT

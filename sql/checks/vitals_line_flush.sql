@@ -25,7 +25,7 @@ readings AS (
         AND vital_groups.highest > check_values.flush_above_mmhg
         AND vital_groups.lowest <= check_values.flush_below_mmhg
         AND readings.value IS NOT NULL
-    WINDOW sheet AS (PARTITION BY readings.case_id, readings.parameter ORDER BY readings.taken_at_s)
+    WINDOW sheet AS (PARTITION BY readings.group_no ORDER BY readings.taken_at_s)
 ),
 
 flushes AS (

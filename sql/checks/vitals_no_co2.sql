@@ -13,9 +13,10 @@ WITH
 readings AS (
     SELECT
         readings.case_id,
+        readings.group_no,
         readings.taken_at_s,
         CASE WHEN readings.value <= check_values.etco2_disconnected_max THEN 1 ELSE 0 END AS away,
-        row_number() OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS place
+        row_number() OVER (PARTITION BY readings.group_no ORDER BY readings.taken_at_s) AS place
     FROM vital_groups
     CROSS JOIN check_values
     INNER JOIN doubtful_readings AS readings ON readings.case_id = vital_groups.case_id AND readings.parameter = 'etco2'
@@ -24,7 +25,7 @@ readings AS (
 ),
 
 away AS (
-    SELECT case_id, taken_at_s, place - row_number() OVER (PARTITION BY case_id ORDER BY place) AS run_no
+    SELECT case_id, taken_at_s, place - row_number() OVER (PARTITION BY group_no ORDER BY place) AS run_no
     FROM readings
     WHERE away = 1
 ),

@@ -1,7 +1,7 @@
 -- vitals_pressure_order: is systolic >= mean >= diastolic?
 --
 -- Judges  every case with at least two of the three pressures
--- Reads   doubtful_readings, vital_groups
+-- Reads   doubtful_readings, case_readings
 -- Units   mmHg
 --
 -- Rules
@@ -9,23 +9,9 @@
 
 WITH
 
-pressures AS (
-    SELECT
-        case_id,
-        min(CASE WHEN parameter = 'sap' THEN lowest END) AS sap_low,
-        max(CASE WHEN parameter = 'map' THEN highest END) AS map_high,
-        min(CASE WHEN parameter = 'map' THEN lowest END) AS map_low,
-        max(CASE WHEN parameter = 'dap' THEN highest END) AS dap_high,
-        min(first_file) AS source_file
-    FROM vital_groups
-    WHERE parameter IN ('sap', 'map', 'dap')
-    GROUP BY case_id
-    HAVING count(*) >= 2
-),
-
 doubtful AS MATERIALIZED (
     SELECT case_id
-    FROM pressures
+    FROM case_readings
     WHERE sap_low < map_high OR map_low < dap_high OR sap_low < dap_high
 ),
 
@@ -57,13 +43,14 @@ wrong AS (
 
 SELECT
     CASE WHEN wrong.case_id IS NULL THEN 0 ELSE 1 END AS failed,
-    pressures.case_id,
+    case_readings.case_id,
     wrong.parameter,
     wrong.at_s,
-    pressures.source_file,
+    case_readings.pressures_file AS source_file,
     CASE
         WHEN failed = 1 THEN wrong.shown || ' systolic/mean/diastolic; ' || CAST(wrong.moments AS VARCHAR)
             || ' such moments'
     END AS found
-FROM pressures
-LEFT JOIN wrong ON wrong.case_id = pressures.case_id
+FROM case_readings
+LEFT JOIN wrong ON wrong.case_id = case_readings.case_id
+WHERE case_readings.pressures >= 2

@@ -1,7 +1,7 @@
 -- vitals_recovery_gap: is the animal looked at every quarter hour until it is handed over?
 --
 -- Judges  every case handed over more than recovery_gap_min after its end, where recovery is charted at all
--- Reads   check_cases, vitals, vital_groups, check_values
+-- Reads   check_cases, vitals, case_readings, check_values
 --
 -- Rules
 --   End, handover, lying on the sternum, standing and every heart rate, respiratory rate and temperature between
@@ -22,16 +22,14 @@ recovering AS (
     FROM check_cases
     CROSS JOIN check_values
     WHERE check_cases.recovery_end_at_s - check_cases.end_s > 60e0 * check_values.recovery_gap_min
-        AND (SELECT count(*) FROM vital_groups) > 0
+        AND (SELECT count(*) FROM case_readings) > 0
 ),
 
 charted AS (
     SELECT recovering.case_id, recovering.end_s, recovering.handed_s
     FROM recovering
-    INNER JOIN vital_groups ON vital_groups.case_id = recovering.case_id
-    WHERE vital_groups.parameter IN ('heart_rate', 'respiratory_rate', 'temperature')
-    GROUP BY recovering.case_id, recovering.end_s, recovering.handed_s
-    HAVING max(vital_groups.last_s) > recovering.end_s
+    INNER JOIN case_readings ON case_readings.case_id = recovering.case_id
+    WHERE case_readings.recovery_last_s > recovering.end_s
 ),
 
 readings AS (
@@ -63,16 +61,17 @@ gaps AS (
 
 longest AS (
     SELECT
-        case_id,
-        point_s,
-        next_s,
-        row_number() OVER (PARTITION BY case_id ORDER BY next_s - point_s DESC, point_s) AS place
+        gaps.case_id,
+        gaps.point_s,
+        gaps.next_s,
+        row_number() OVER (PARTITION BY gaps.case_id ORDER BY gaps.next_s - gaps.point_s DESC, gaps.point_s) AS place
     FROM gaps
-    WHERE next_s IS NOT NULL
+    CROSS JOIN check_values
+    WHERE gaps.next_s - gaps.point_s > 60e0 * check_values.recovery_gap_min
 )
 
 SELECT
-    CASE WHEN longest.next_s - longest.point_s > 60e0 * check_values.recovery_gap_min THEN 1 ELSE 0 END AS failed,
+    CASE WHEN longest.case_id IS NULL THEN 0 ELSE 1 END AS failed,
     recovering.case_id,
     recovering.source_file,
     recovering.source_row,
@@ -81,6 +80,5 @@ SELECT
             || local_time(longest.next_s, recovering.offset_s)
     END AS found
 FROM recovering
-CROSS JOIN check_values
-INNER JOIN longest ON longest.case_id = recovering.case_id AND longest.place = 1
+LEFT JOIN longest ON longest.case_id = recovering.case_id AND longest.place = 1
 WHERE (SELECT count(*) FROM readings) > 0

@@ -17,7 +17,7 @@ in_pieces AS (
 ),
 
 readings AS (
-    SELECT case_id, taken_at_s, value
+    SELECT case_id, group_no, taken_at_s, value
     FROM doubtful_readings
     WHERE parameter = 'temperature' AND value IS NOT NULL
 ),
@@ -25,8 +25,8 @@ readings AS (
 sorted AS (
     SELECT
         readings.*,
-        lag(readings.taken_at_s) OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS before_s,
-        lag(readings.value) OVER (PARTITION BY readings.case_id ORDER BY readings.taken_at_s) AS value_before
+        lag(readings.taken_at_s) OVER (PARTITION BY readings.group_no ORDER BY readings.taken_at_s) AS before_s,
+        lag(readings.value) OVER (PARTITION BY readings.group_no ORDER BY readings.taken_at_s) AS value_before
     FROM readings
     INNER JOIN in_pieces ON in_pieces.case_id = readings.case_id
 ),

@@ -50,6 +50,7 @@ marked AS (
     CROSS JOIN check_values
 )
 
-SELECT case_id, parameter, taken_at_s, value, before_s, value_before, turns, gap, same, falls
+-- Distinct, so that no order need be kept and the parameters are read side by side.
+SELECT DISTINCT case_id, parameter, taken_at_s, value, before_s, value_before, turns, gap, same, falls
 FROM marked
 WHERE case_id = case_before AND (turns OR gap OR same OR falls)

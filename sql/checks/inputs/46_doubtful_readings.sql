@@ -5,7 +5,7 @@
 -- Reads   vitals, doubtful_groups
 -- Units   value in the parameter's unit; taken_at_s seconds of UTC since 1970
 
-SELECT vitals.*
+SELECT vitals.*, doubtful_groups.group_no
 FROM vitals
 INNER JOIN doubtful_groups
     ON doubtful_groups.case_id = vitals.case_id
