@@ -41,7 +41,8 @@ def clear(db, incoming: Incoming, grid: Grid, file_id: int) -> int:
     if is_mending(grid.header):
         cleared += _by_place(db, table, grid, incoming)
     cleared += _by_key(db, incoming, file_id)
-    cleared += _same_again(db, table, file_id)
+    if incoming.problems or grid.rejected:
+        cleared += _same_again(db, table, file_id)
     cleared += _by_cells(db, incoming, grid, file_id, set(cleared))
     return take_place(db, table, set(cleared), file_id)
 
@@ -135,6 +136,9 @@ def _same_again(db, table: str, file_id: int) -> list[tuple[int, int]]:
 
 def _by_cells(db, incoming: Incoming, grid: Grid, file_id: int, done: set) -> list[tuple[int, int]]:
     """Rows without a readable key that equal a new row of this file in every cell but the faulty ones."""
+    new = np.flatnonzero(incoming.state == NEW)
+    if not len(new):
+        return []
     open_rows = db.execute(
         """
         SELECT file_id, "row", raw, column_name FROM quarantine AS q
@@ -146,8 +150,7 @@ def _by_cells(db, incoming: Incoming, grid: Grid, file_id: int, done: set) -> li
         [incoming.table, file_id],
     ).fetchall()
     open_rows = [one for one in open_rows if (one[0], one[1]) not in done and one[2]]
-    new = np.flatnonzero(incoming.state == NEW)
-    if not open_rows or not len(new):
+    if not open_rows:
         return []
     places = incoming.places(grid, new)
     texts = grid.texts(pa.array(places[places >= 0]))

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline import schema
 from pipeline.intake import merging
@@ -17,16 +18,7 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
     if incoming.table not in schema.CHILD_TABLES or not incoming.rows.num_rows:
         return
     codes, ids = encoded(incoming.rows.column("case_id"))
-    db.register("incoming_ids", pa.table({"n": pa.array(np.arange(len(ids))), "id": ids}))
-    absent = db.execute(
-        """
-        SELECT n, id, q.name, q."row" FROM incoming_ids
-        LEFT JOIN (SELECT case_id, min(name) AS name, min("row") AS "row" FROM quarantine
-                   WHERE table_name = 'cases' GROUP BY case_id) AS q ON q.case_id = id
-        WHERE id NOT IN (SELECT case_id FROM cases) ORDER BY n
-        """
-    ).fetchall()
-    db.unregister("incoming_ids")
+    absent = _without_case(db, ids)
     if not absent:
         return
     missing = np.zeros(len(ids) + 1, bool)
@@ -51,6 +43,31 @@ def set_apart(db, incoming: Incoming, file_id: int) -> None:
     incoming.mark(units, QUARANTINED)
     merging.insert(db, incoming, orphan, file_id, into=waiting(incoming.table))
     incoming.keep(~orphan)
+
+
+def _without_case(db, ids: pa.Array) -> list[tuple]:
+    """(position, id, file and row where its case is in quarantine or None) of the case ids that are not loaded."""
+    if not len(ids):
+        return []
+    ends = pc.min_max(ids).as_py()
+    db.register("incoming_ids", pa.table({"n": pa.array(np.arange(len(ids))), "id": ids}))
+    # Most files have all their cases, which lie close together.
+    absent = db.execute(
+        """SELECT n FROM incoming_ids WHERE NOT EXISTS (
+             SELECT 1 FROM (SELECT case_id FROM cases WHERE case_id BETWEEN ? AND ?) WHERE case_id = id)""",
+        [ends["min"], ends["max"]],
+    ).fetchall()
+    if absent:
+        absent = db.execute(
+            """
+            SELECT n, id, q.name, q."row" FROM incoming_ids
+            LEFT JOIN (SELECT case_id, min(name) AS name, min("row") AS "row" FROM quarantine
+                       WHERE table_name = 'cases' GROUP BY case_id) AS q ON q.case_id = id
+            WHERE id NOT IN (SELECT case_id FROM cases) ORDER BY n
+            """
+        ).fetchall()
+    db.unregister("incoming_ids")
+    return absent
 
 
 def release(db) -> list[tuple[str, str, int]]:

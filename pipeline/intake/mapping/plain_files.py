@@ -14,6 +14,9 @@ from pipeline.intake.mapping.apply import apply
 from pipeline.intake.mapping.clinic_file import Mapping, ours
 from pipeline.intake.mapping.work import Unreadable, Work
 
+# Parameters of which a plain number may mean something else.
+SUSPICIOUS = ("etco2", "temperature", "spo2")
+
 
 def tidied(table: str, grid: Grid, mapping: Mapping, starts=None) -> Grid:
     """The grid with words, foreign units, clocks and nights read; columns as they were. Raises RefusedFile."""
@@ -60,13 +63,13 @@ def _long(grid: Grid, work: Work) -> None:
         grid.cells = grid.cells.set_column(place, "parameter", work.cells["parameter"])
         codes, texts = encoded(work.cells["parameter"])
     for code, name in enumerate(texts.to_pylist()):
-        if name in schema.PARAMETERS:
+        if name in schema.PARAMETERS and (name in SUSPICIOUS or "value" in grid.odd):
             _column(grid, work, "value", name, codes == code)
 
 
 def _column(grid: Grid, work: Work, column: str, name: str, mask: np.ndarray | None) -> None:
     """The readings of one parameter in a column of numbers: suspicious numbers, and cells that are no plain number."""
-    if name in ("etco2", "temperature", "spo2"):
+    if name in SUSPICIOUS:
         _suspicious(grid, work, column, name, mask)
     _odd_cells(grid, work, column, name, mask)
 
