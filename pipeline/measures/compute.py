@@ -153,7 +153,7 @@ def trends(db, groups: Groups) -> dict[str, np.ndarray]:
 
 
 def _write(db, grouped: pyarrow.Table, listed: pd.DataFrame) -> None:
-    """Rounds half up to 9 decimals and writes the rows, in no fixed order.
+    """Rounds half up to 9 decimals and writes the rows, those computed together in a fixed order.
 
     grouped: rows by place of the measure and number of the group; listed: rows with measure, period, by and level
     """
@@ -174,19 +174,20 @@ def _write(db, grouped: pyarrow.Table, listed: pd.DataFrame) -> None:
     numbers = ", ".join(f"CASE WHEN isnan({name}) THEN NULL ELSE {name} END AS {name}" for name in NUMBERS)
     rows = f"""
         WITH numbered AS (
-            SELECT place, period, by_column AS "by", level_text AS level, n, {numbers}
+            SELECT place, group_no AS nth, period, by_column AS "by", level_text AS level, n, {numbers}
             FROM grouped JOIN group_counts USING (group_no)
             UNION ALL
-            SELECT place, period, "by", level, n, {numbers}
-            FROM listed JOIN catalogue USING (measure)
+            SELECT place, row_number() OVER (ORDER BY ordinal, "by", level) AS nth, period, "by", level, n, {numbers}
+            FROM listed JOIN catalogue USING (measure) JOIN report_periods USING (period)
         ), rounded AS (
-            SELECT place, period, "by", level, n, {ROUNDED}, not_assessable FROM numbered
+            SELECT place, nth, period, "by", level, n, {ROUNDED}, not_assessable FROM numbered
         )
         SELECT measure, unit, rounded.period, "by", level, n::BIGINT AS n, numerator, denominator, value, low, high,
             not_assessable::BIGINT AS not_assessable,
             CASE WHEN report_periods.partial THEN method || '{PARTIAL}' ELSE method END AS method
         FROM rounded JOIN catalogue USING (place) JOIN report_periods USING (period)
         WHERE n > 0 OR "by" = 'all'
+        ORDER BY place, nth
     """
     in_groups = [measure.measure for measure in known if measure.kind in GROUPED] + log_rank_measures()
     with database.at_once(db):
