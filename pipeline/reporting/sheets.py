@@ -1,11 +1,19 @@
 """The same tables as CSV and XLSX beside the page. Text that a spreadsheet would run as a formula is defused."""
 
 import csv
+import hashlib
 import io
-from datetime import datetime
+import zipfile
+from datetime import date, datetime
+from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
-from pipeline.reporting.workbook import workbook
+WIDEST = 60
+"""Characters of the widest column of a sheet."""
+
+MADE_FROM = "Code of these tables: "
+XLSX_CREATED = datetime(2000, 1, 1)  # fixed, so that equal tables give equal bytes
 
 FORMULA_STARTS = frozenset("=+-@\t\r")
 
@@ -92,9 +100,34 @@ def write_tables(name: str, tables: list, folder: Path, display) -> list[Path]:
 
 
 def write_workbook(name: str, flats: list, folder: Path) -> Path:
+    """NAME.xlsx with a sheet for each flat table (id, headings, rows); one made of just these is left alone, as making
+    it takes a hundred times as long as asking."""
     path = folder / f"{name}.xlsx"
-    replace(path, workbook(flats))
+    code = code_of(flats)
+    if not made_from(path, code):
+        replace(path, xlsx_bytes(flats, code))
     return path
+
+
+def code_of(flats: list) -> str:
+    """A code over tables and what makes a workbook of them, which the workbook carries."""
+    return hashlib.sha256(f"{maker()} {flats!r}".encode()).hexdigest()[:20]
+
+
+@cache
+def maker() -> str:
+    """This file's own text and the version of the library."""
+    return hashlib.sha256(Path(__file__).read_bytes()).hexdigest() + version("xlsxwriter")
+
+
+def made_from(path: Path, code: str) -> bool:
+    """Whether the workbook was made from tables of that code and not saved since: who saves one dates it."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            said = packed.read("docProps/core.xml").decode("utf-8")
+    except (OSError, KeyError, ValueError, zipfile.BadZipFile):
+        return False
+    return f">{MADE_FROM}{code}<" in said and said.count(f">{XLSX_CREATED:%Y-%m-%dT%H:%M:%SZ}<") == 2
 
 
 def write_csv(name: str, one: tuple[str, list[str], list], folder: Path) -> Path:
@@ -104,3 +137,41 @@ def write_csv(name: str, one: tuple[str, list[str], list], folder: Path) -> Path
     path = folder / "tables" / f"{name}_{id}.csv"
     replace(path, csv_text(headings, rows).encode("utf-8"))
     return path
+
+
+def xlsx_bytes(flats: list[tuple[str, list[str], list]], code: str = "") -> bytes:
+    """A workbook with a sheet for each flat table (id, headings, rows); code: of these tables (code_of)."""
+    import xlsxwriter
+
+    out = io.BytesIO()
+    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    with xlsxwriter.Workbook(out, options) as book:
+        book.set_properties({"created": XLSX_CREATED, "comments": f"{MADE_FROM}{code}"})
+        bold = book.add_format({"bold": True, "bottom": 1})
+        formats = {date: book.add_format({"num_format": "yyyy-mm-dd"})}
+        formats[datetime] = book.add_format({"num_format": "yyyy-mm-dd hh:mm"})
+        taken: set[str] = set()
+        for id, headings, rows in flats:
+            sheet = book.add_worksheet(_sheet_name(id, taken))
+            sheet.write_row(0, 0, headings, bold)
+            sheet.freeze_panes(1, 0)
+            for number, row in enumerate(rows, 1):
+                for place, value in enumerate(row):
+                    if isinstance(value, str):
+                        sheet.write_string(number, place, value[:32_767])
+                    elif isinstance(value, datetime | date):
+                        sheet.write_datetime(number, place, value, formats[type(value)])
+                    elif value is not None:
+                        sheet.write(number, place, value)
+            for place, column in enumerate(zip(headings, *rows, strict=True)):
+                sheet.set_column(place, place, min(max(len(str(value)) for value in column) + 2, WIDEST))
+    return out.getvalue()
+
+
+def _sheet_name(wanted: str, taken: set[str]) -> str:
+    """A sheet name of at most 31 characters, not used before."""
+    name, number = wanted[:31], 2
+    while name.lower() in taken:
+        name, number = f"{wanted[:27]}_{number}", number + 1
+    taken.add(name.lower())
+    return name

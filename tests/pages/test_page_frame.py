@@ -22,7 +22,6 @@ from pipeline.reporting import sheets, write
 from pipeline.reporting.cells import body, shown
 from pipeline.reporting.display import Display
 from pipeline.reporting.frame import Cell, Column, Figure, Page, Section, Table, js_json, render_page
-from pipeline.reporting.workbook import workbook
 from pipeline.settings import from_dict
 
 MB = 1_000_000
@@ -153,7 +152,7 @@ def test_formula_like_text_is_defused_and_numbers_stay_numbers(start, tmp_path):
         csv.reader(io.StringIO(sheets.csv_text(*sheets.flat(table, display())).partition("\r\n")[2], newline=""))
     )
     assert row == [f"'{start}cmd|' /C calc'!A0", "-3.5"]
-    (tmp_path / "x.xlsx").write_bytes(workbook([(table.id, *sheets.flat(table, display()))]))
+    (tmp_path / "x.xlsx").write_bytes(sheets.xlsx_bytes([(table.id, *sheets.flat(table, display()))]))
     cell = openpyxl.load_workbook(tmp_path / "x.xlsx").active
     assert cell["A2"].data_type == "s" and cell["B2"].value == -3.5
 
