@@ -13,8 +13,8 @@ from pipeline.reporting.display import DASH, Display, month_name, words
 from pipeline.reporting.frame import Cell, Column, Table
 
 UNSAFE = re.compile("[&<>\"']")
-REPEATED = (str, int, date, datetime, type(None))
-"""Types of which equal values read alike; 0.0 and -0.0 are equal and do not."""
+REPEATED = {str, int, date, datetime}
+"""Types of which equal values read alike, so that each is written once; 0.0 and -0.0 are equal and do not."""
 
 
 def body(table: Table, display: Display) -> str:
@@ -32,21 +32,19 @@ def body(table: Table, display: Display) -> str:
 def cells(values, column: Column, display: Display, tag: str) -> list[str]:
     """A column as HTML. tag: 'th' makes each cell the heading of its row."""
     start = f'<{tag} class="{safe(column.kind)}"' + (' scope="row"' if tag == "th" else "")
-    end = f"</{tag}>"
-    known: dict[type, dict] = {kind: {} for kind in REPEATED}
-    written = []
-    for value in values:
-        same = known.get(type(value))
-        cell = None if same is None else same.get(value)
-        if cell is None:
-            key, said = sort_key(value, column), safe(shown(value, column, display))
-            if isinstance(value, Cell) and value.href:
-                said = f'<a href="{safe(value.href)}">{said}</a>'
-            cell = f'{start} data-key="{safe(key)}">{said}{end}' if key else f"{start}>{said}{end}"
-            if same is not None:
-                same[value] = cell
-        written.append(cell)
-    return written
+    kinds = set(map(type, values)) - {type(None)}
+    if len(kinds) <= 1 and kinds <= REPEATED:
+        written = {value: cell(start, value, column, display, tag) for value in set(values)}
+        return [written[value] for value in values]
+    return [cell(start, value, column, display, tag) for value in values]
+
+
+def cell(start: str, value, column: Column, display: Display, tag: str) -> str:
+    """A value as HTML. start: its tag with what all cells of the column have in it."""
+    key, said = sort_key(value, column), safe(shown(value, column, display))
+    if isinstance(value, Cell) and value.href:
+        said = f'<a href="{safe(value.href)}">{said}</a>'
+    return f'{start} data-key="{safe(key)}">{said}</{tag}>' if key else f"{start}>{said}</{tag}>"
 
 
 def safe(text: str) -> str:

@@ -60,7 +60,7 @@ def judged(review: Review) -> list[Watched]:
         wanted += [(measure, "share", "machine_id", row.level)
                    for row in review.results.levels(measure, review.results.year, "machine_id")
                    if row.level != "not recorded"]  # fmt: skip
-    found, order = [], cache(lambda measure: in_order(review, measure))
+    found, order = [], cache(lambda measure: by_machine(in_order(review, measure)))
     for measure, kind, by, level in wanted:
         one = series(review, measure, kind, by, level, order)
         if one is None:
@@ -84,6 +84,11 @@ def in_order(review: Review, measure: str):
     return found.assign(month=np.array([month_text(number) for number in numbers], dtype=object)[place])
 
 
+def by_machine(found) -> dict:
+    """The cases of all machines together and of each one."""
+    return {("all", "all"): found} | {("machine_id", level): own for level, own in found.groupby("machine_id")}
+
+
 def judged_months(review: Review) -> list[str]:
     """The months that a chart judges: all up to the month under review, and what came after it in part."""
     until = [month for month in review.results.months if month <= review.results.month]
@@ -92,7 +97,7 @@ def judged_months(review: Review) -> list[str]:
 
 
 def series(review: Review, measure: str, kind: str, by: str, level: str, order):
-    """The months of a measure; order: measure -> its cases in time order, which a chart of rare events needs."""
+    """The months of a measure; order: measure -> its cases in time order by group, for charts of rare events."""
     from pipeline.statistics.charts import Cases, Series
 
     first, last = judged_months(review)[0], review.results.month
@@ -102,8 +107,8 @@ def series(review: Review, measure: str, kind: str, by: str, level: str, order):
         return None
     cases = None
     if kind == "share" and not review.share:
-        found = order(measure)
-        found = found if by == "all" else found[found[by] == level]
+        groups = order(measure)
+        found = groups.get((by, level), groups["all", "all"][:0])
         cases = Cases(found["month"].tolist(), found["has"].tolist())
     return Series(
         measure,
