@@ -28,8 +28,8 @@ def _grid(db, table: str, fields: list[Rule], month: str, person: str) -> None:
     first = 1000 * list(MONTH).index(table)
     sums = ", ".join(
         f"{{'place': {first + place}, 'column_name': '{rule.columns[0]}', "
-        f"'in_scope': count(*) FILTER (WHERE {rule.scope or 'TRUE'}), "
-        f"'filled': count(\"{rule.columns[0]}\") FILTER (WHERE {rule.scope or 'TRUE'})}}"
+        f"'in_scope': count(CASE WHEN {rule.scope or 'TRUE'} THEN 1 END), "
+        f"'filled': count(CASE WHEN {rule.scope or 'TRUE'} THEN \"{rule.columns[0]}\" END)}}"
         for place, rule in enumerate(fields)
     )
     db.execute(
