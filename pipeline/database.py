@@ -71,7 +71,8 @@ def write_rows(db, name: str, columns: dict[str, str], rows: list[tuple]) -> Non
     """Replaces a table by these rows. columns: SQL type by name, in the rows' order. One statement for all rows."""
     import pyarrow
 
-    db.execute(f"CREATE OR REPLACE TABLE {name} ({', '.join(f'{column} {kind}' for column, kind in columns.items())})")
+    shape = ", ".join(f'"{column}" {kind}' for column, kind in columns.items())
+    db.execute(f"CREATE OR REPLACE TABLE {name} ({shape})")
     if rows:
         arrays = [pyarrow.array(values) for values in zip(*rows, strict=True)]
         db.register("rows_to_write", pyarrow.table(arrays, names=list(columns)))

@@ -20,13 +20,13 @@ from pipeline.checks.verdicts import Outcome, Verdicts
 
 @dataclass
 class Begun:
-    """What was counted. again: Great Expectations' own counts, a future a table; passed: its judgement of each rule,
-    a future too; seconds: spent so far."""
+    """What was counted. again: Great Expectations' own counts, a future a table; passed: its judgement of the rules,
+    in futures too; seconds: spent so far."""
 
     rules: list
     counts: dict
     again: list[Future]
-    passed: Future
+    passed: list[Future]
     ran_at: datetime
     seconds: float
 
@@ -46,26 +46,30 @@ def start(db, settings, progress=None, second=None) -> Begun:
     second: where Great Expectations runs (pipeline.beside); here, unless one is given.
     """
     from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
+    from pipeline.checks.lanes import lanes
     from pipeline.progress import Silent
 
     progress, second = progress or Silent(), second or Here()
     began, ran_at = time.perf_counter(), datetime.now(UTC).replace(tzinfo=None, microsecond=0)
-    rules = list(catalogue.rules())
+    rules, people = list(catalogue.rules()), settings.privacy.people_on_pages
     progress.step("preparing the checks")
-    inputs.values(db)
     bounds = conditions.load_bounds(db)
-    again = []
-    for table in native.TABLES:
-        if (rows := native.rows(db, table)) is not None:
-            asked = [rule for rule in rules if rule.table == table and rule.within_row]
-            again.append(second.submit(native.count, rows, asked, bounds))
-    inputs.steps(db)
-    store.begin(db, rules)
-    counts = counting.count(db, rules, bounds, settings.privacy.people_on_pages, progress)
-    passed = second.submit(judge.judge, rules, counts)
-    progress.step("listing what failed")
-    store.write_failures(db)
-    completeness.write(db, rules, settings.privacy.people_on_pages)
+    with lanes(db) as side:
+        written = [side.submit(inputs.values, side.shared), side.submit(store.begin, rules, side.shared)]
+        again = [second.submit(native.count, *asked) for asked in native.asked(db, rules, bounds)]
+        for done in written:
+            done.result()
+        inputs.steps(db, side)
+        progress.step("checking rows, and rows against each other")
+        grid = side.submit(completeness.write, rules, people)
+        counts, passed = {}, []
+        for counted in counting.begin(side, rules, bounds, people):
+            found = counted.result()
+            counts |= found
+            passed.append(second.submit(judge.judge, [rule for rule in rules if rule.id in found], found))
+        progress.step("listing what failed")
+        side.submit(store.write_failures).result()
+        grid.result()
     return Begun(rules, counts, again, passed, ran_at, time.perf_counter() - began)
 
 
@@ -78,7 +82,7 @@ def finish(db, begun: Begun) -> Verdicts:
         for rule_id, failed in counted.result().items():
             compare(begun.counts[rule_id], failed)
             counted_by[rule_id] = "sql and great expectations"
-    passed = begun.passed.result()
+    passed = {rule_id: word for judged in begun.passed for rule_id, word in judged.result().items()}
     outcomes = [outcome(rule, begun.counts[rule.id], passed.get(rule.id), counted_by[rule.id]) for rule in begun.rules]
     run_id = store.write_outcomes(db, outcomes, begun.ran_at, begun.seconds + time.perf_counter() - began)
     return Verdicts(run_id, tuple(sorted(outcomes, key=worst_first)))

@@ -12,9 +12,9 @@ from pipeline.checks.scan import CAP, Count, reason
 # What a rule's SELECT may leave out.
 OPTIONAL = """
     SELECT
-        CAST(NULL AS BIGINT) AS source_file, CAST(NULL AS BIGINT) AS source_row, CAST(NULL AS BIGINT) AS at_s,
-        CAST(NULL AS VARCHAR) AS case_id, CAST(NULL AS VARCHAR) AS parameter, CAST(NULL AS VARCHAR) AS person,
-        CAST(NULL AS VARCHAR) AS found
+        CAST(NULL AS VARCHAR) AS rule_id, CAST(NULL AS INTEGER) AS failed, CAST(NULL AS BIGINT) AS source_file,
+        CAST(NULL AS BIGINT) AS source_row, CAST(NULL AS BIGINT) AS at_s, CAST(NULL AS VARCHAR) AS case_id,
+        CAST(NULL AS VARCHAR) AS parameter, CAST(NULL AS VARCHAR) AS person, CAST(NULL AS VARCHAR) AS found
     WHERE FALSE
 """
 
@@ -24,9 +24,7 @@ def count(db, asked: list[Rule], people: bool = False) -> dict[str, Count]:
     CAP a rule and file, lowest row first. All rules are one statement, for the engine to share out among its
     threads; where one cannot be run, each is run alone, so that its fault says nothing about the others."""
     try:
-        db.execute(
-            f"CREATE OR REPLACE TEMP TABLE check_found AS {' UNION ALL '.join(by_file(one, people) for one in asked)}"
-        )
+        db.execute(f"CREATE OR REPLACE TEMP TABLE check_found AS {by_file(asked, people)}")
     except Exception as fault:
         if len(asked) == 1:
             return {asked[0].id: Count(reason=reason(fault))}
@@ -48,11 +46,12 @@ def count(db, asked: list[Rule], people: bool = False) -> dict[str, Count]:
     return {one.id: counts.get(one.id, Count()) for one in asked}
 
 
-def by_file(rule: Rule, people: bool) -> str:
-    """SQL for what a rule found, one row a file; a hit is made of a failing row alone."""
+def by_file(asked: list[Rule], people: bool) -> str:
+    """SQL for what rules found, one row a rule and file; a hit is made of a failing row alone."""
+    rules = "".join(f" UNION ALL BY NAME SELECT '{one.id}' AS rule_id, * FROM ({text(one)})" for one in asked)
     return f"""
         SELECT
-            '{rule.id}' AS rule_id,
+            rule_id,
             source_file,
             count(*) AS in_scope,
             count(failed) AS judged,
@@ -60,6 +59,7 @@ def by_file(rule: Rule, people: bool) -> str:
             min(hit, {CAP}) FILTER (WHERE hit IS NOT NULL) AS hits
         FROM (
             SELECT
+                rule_id,
                 source_file,
                 failed,
                 CASE
@@ -67,9 +67,9 @@ def by_file(rule: Rule, people: bool) -> str:
                         {{'source_row': source_row, 'at_s': at_s, 'case_id': case_id, 'parameter': parameter,
                          'person': {"person" if people else "CAST(NULL AS VARCHAR)"}, 'found': found}}
                 END AS hit
-            FROM ({OPTIONAL} UNION ALL BY NAME ({text(rule)}))
+            FROM ({OPTIONAL} {rules})
         )
-        GROUP BY source_file
+        GROUP BY rule_id, source_file
     """
 
 

@@ -29,6 +29,12 @@ def rows(db, table: str):
     return db.sql(f"SELECT {columns} FROM {table}").to_arrow_table()
 
 
+def asked(db, rules: list[Rule], bounds: dict[str, Bounds]) -> list[tuple]:
+    """What count is to be asked: a table's rows with its rules, for each table small enough."""
+    found = [(rows(db, table), [rule for rule in rules if rule.table == table and rule.within_row]) for table in TABLES]
+    return [(those, within, bounds) for those, within in found if those is not None]
+
+
 def count(rows, rules: list[Rule], bounds: dict[str, Bounds]) -> dict[str, int | None]:
     """failed_in of Arrow rows."""
     return failed_in(rows.to_pandas(types_mapper=arrow_type), rules, bounds)

@@ -1,6 +1,7 @@
 """The checks' tables: outcomes by run, so that change shows; failing rows and rows set aside of the latest run."""
 
 from pipeline.checks.catalogue import Rule
+from pipeline.checks.lanes import Here
 from pipeline.checks.verdicts import Outcome
 
 DDL = """
@@ -24,19 +25,19 @@ CREATE OR REPLACE TABLE check_completeness (
     place BIGINT, table_name VARCHAR, column_name VARCHAR, month_no BIGINT, person VARCHAR, in_scope BIGINT,
     filled BIGINT
 );
-CREATE OR REPLACE TEMP TABLE check_hits (
+CREATE OR REPLACE {hits} (
     rule_id VARCHAR, source_file BIGINT, source_row BIGINT, case_id VARCHAR, parameter VARCHAR, at_s BIGINT,
     person VARCHAR, found VARCHAR
 );
-CREATE OR REPLACE TEMP TABLE check_rules (
+CREATE OR REPLACE {rules} (
     rule_id VARCHAR, place BIGINT, table_name VARCHAR, column_name VARCHAR, sentence VARCHAR, fix VARCHAR
 );
 """
 
 
-def begin(db, rules: list[Rule]) -> None:
+def begin(db, rules: list[Rule], shared: str = Here.shared) -> None:
     """Tables to write to, empty but for the earlier runs' outcomes."""
-    db.execute(DDL)
+    db.execute(DDL.format(hits=shared.format("TABLE", "check_hits"), rules=shared.format("TABLE", "check_rules")))
     insert(
         db,
         "check_rules",

@@ -7,6 +7,7 @@ its source column, so that a page can print what was used.
 import csv
 
 from pipeline import schema
+from pipeline.database import write_rows
 from pipeline.errors import SettingsFault
 from pipeline.settings import FILE, Settings, unknown_key
 from pipeline.shipped import folder
@@ -53,9 +54,9 @@ def load_seeds(db, settings: Settings) -> None:
     }
     for name in seed_names():
         _write(db, f"seed_{name}", changed.get(name) or read_seed(name))
-    _write_columns(db, "seed_events", {"event": "VARCHAR"}, [(event,) for event in schema.EVENTS])
-    _write_columns(db, "seed_hypnotics", {"drug": "VARCHAR"}, [(drug,) for drug in settings.recovery.hypnotics])
-    _write_columns(
+    write_rows(db, "seed_events", {"event": "VARCHAR"}, [(event,) for event in schema.EVENTS])
+    write_rows(db, "seed_hypnotics", {"drug": "VARCHAR"}, [(drug,) for drug in settings.recovery.hypnotics])
+    write_rows(
         db,
         "seed_items",
         {
@@ -69,7 +70,7 @@ def load_seeds(db, settings: Settings) -> None:
     )
     recorded = settings.events.recorded
     sites = recorded if isinstance(recorded, list) else []
-    _write_columns(
+    write_rows(
         db,
         "seed_event_recording",
         {"everywhere": "BOOLEAN", "site": "VARCHAR", "from_day": "DATE"},
@@ -192,12 +193,4 @@ def _table(value, where: str) -> dict:
 
 def _write(db, table: str, rows: list[dict]) -> None:
     kinds = {name: "DOUBLE" if name in NUMBERS else "BIGINT" if name in INTEGERS else "VARCHAR" for name in rows[0]}
-    _write_columns(db, table, kinds, [tuple(row[name] for name in kinds) for row in rows])
-
-
-def _write_columns(db, table: str, kinds: dict[str, str], rows: list[tuple]) -> None:
-    columns = ", ".join(f'"{name}" {kind}' for name, kind in kinds.items())
-    db.execute(f"CREATE OR REPLACE TABLE {table} ({columns})")
-    if rows:
-        places = ", ".join([f"({', '.join('?' * len(kinds))})"] * len(rows))
-        db.execute(f"INSERT INTO {table} VALUES {places}", [cell for row in rows for cell in row])
+    write_rows(db, table, kinds, [tuple(row[name] for name in kinds) for row in rows])

@@ -20,7 +20,7 @@ moments AS (
     FROM doubtful_readings AS readings
     INNER JOIN vital_groups
         ON vital_groups.case_id = readings.case_id AND vital_groups.parameter = readings.parameter
-    WHERE vital_groups.charted > vital_groups.minutes_filled AND readings.taken_at_s IS NOT NULL
+    WHERE vital_groups.charted > vital_groups.moments_filled AND readings.taken_at_s IS NOT NULL
     GROUP BY readings.case_id, readings.parameter, readings.taken_at_s
     HAVING count(*) > 1
 ),

@@ -1,6 +1,6 @@
 -- check_cases: every case as charted, with the times that other rules measure from.
 --
--- Kept    table
+-- Kept    view
 -- Grain   one row a case row (a case_id may stand twice: that is a rule of its own)
 -- Reads   cases, check_files
 -- Units   *_s seconds of UTC since 1970, offset_s local less UTC; month_no year x 12 + month - 1, local

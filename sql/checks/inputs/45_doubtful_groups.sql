@@ -26,7 +26,7 @@ doubts AS (
     SELECT vital_groups.case_id, vital_groups.parameter
     FROM vital_groups
     CROSS JOIN check_values
-    WHERE vital_groups.charted > vital_groups.minutes_filled
+    WHERE vital_groups.charted > vital_groups.moments_filled
         OR (vital_groups.parameter = 'etco2' AND (
             vital_groups.lowest <= check_values.etco2_disconnected_max
             OR (vital_groups.lowest >= 2e0 AND vital_groups.highest <= 12e0)

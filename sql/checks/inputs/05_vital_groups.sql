@@ -6,8 +6,8 @@
 -- Units   first_s, last_s seconds of UTC since 1970; lowest, highest in the parameter's unit
 --
 -- Rules
---   minutes_filled counts clock minutes with a row, modulo 127: as many as rows where each has one of its own, which
---   proves that no two stand at one moment.
+--   moments_filled counts four-second steps with a row, modulo 128: as many as rows where each has one of its own,
+--   which proves that no two stand at one moment. Whole minutes are 15 such steps, so that 128 of them all differ.
 
 SELECT
     case_id,
@@ -19,7 +19,7 @@ SELECT
     min(taken_at_s) AS first_s,
     max(taken_at_s) AS last_s,
     min(source_file) AS first_file,
-    bit_count(bit_or(CAST(1 AS HUGEINT) << (taken_at_s // 60 % 127))) AS minutes_filled
+    bit_count(CAST(bit_or(CAST(1 AS UHUGEINT) << CAST((taken_at_s >> 2) & 127 AS UHUGEINT)) AS BIT)) AS moments_filled
 FROM vitals
 GROUP BY case_id, parameter
 HAVING count(CASE WHEN taken_at_s IS NOT NULL THEN value END) > 0

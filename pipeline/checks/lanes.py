@@ -1,0 +1,67 @@
+"""Statements of the checks side by side: DuckDB plans each in one thread, and a hundred of them are small.
+
+What they share stands in a database in memory, for a connection's temporary tables are seen by itself alone.
+"""
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
+from queue import SimpleQueue
+
+from pipeline.database import settle
+
+MANY = 2
+SHARED = "for_checks"
+
+
+class Here:
+    """Every piece of work at once, in this thread and its open transaction."""
+
+    shared = "TEMP {} {}"
+
+    def __init__(self, db):
+        self.db = db
+
+    def submit(self, work: Callable, *given) -> Future:
+        """work(connection, *given)."""
+        done = Future()
+        done.set_result(work(self.db, *given))
+        return done
+
+
+class Lanes:
+    """Work on MANY connections, each piece begun in the order it was given. shared: what stands after CREATE for a
+    kind and name of what all may read."""
+
+    shared = f"{{}} {SHARED}.{{}}"
+
+    def __init__(self, pool: ThreadPoolExecutor, free: SimpleQueue):
+        self.pool, self.free = pool, free
+
+    def submit(self, work: Callable, *given) -> Future:
+        return self.pool.submit(self._on_a_connection, work, given)
+
+    def _on_a_connection(self, work: Callable, given):
+        db = self.free.get()
+        try:
+            return work(db, *given)
+        finally:
+            self.free.put(db)
+
+
+@contextmanager
+def lanes(db) -> Iterator[Lanes]:
+    """Needs what was written on db to be committed; what they shared is gone at the end."""
+    (own,) = db.execute("SELECT current_database()").fetchone()
+    db.execute(f"ATTACH ':memory:' AS {SHARED}")
+    try:
+        with ExitStack() as opened, ThreadPoolExecutor(MANY) as pool:
+            free: SimpleQueue = SimpleQueue()
+            for _ in range(MANY):
+                cursor = opened.enter_context(db.cursor())
+                settle(cursor)
+                cursor.execute(f"SET search_path = '{own}.main,{SHARED}.main'")
+                free.put(cursor)
+            yield Lanes(pool, free)
+    finally:
+        db.execute(f"DETACH {SHARED}")
