@@ -40,6 +40,7 @@ def rounds_of(
     """
     from pipeline import checks, intake, measures, models, reporting, stock, training
     from pipeline.beside import Here
+    from pipeline.lanes import lanes
 
     progress, second = progress or Silent(), second or Here()
     chosen = settings.read(clinic / settings.FILE)
@@ -53,9 +54,13 @@ def rounds_of(
         counted = checks.start(db, chosen, progress, second)
 
         models.build(db, chosen, progress)
-        done.month = measures.compute(db, chosen, month, progress)
-        stock.compute(db, chosen, done.month, progress, second)
-        training.compute(db, chosen, progress)
+        with lanes(db, "for_books") as side:
+            shelves = side.submit(stock.build, chosen, progress)
+            log = side.submit(training.compute, chosen, progress)
+            done.month = measures.compute(db, chosen, month, progress)
+            shelves.result()
+            stock.forecast(db, chosen, done.month, progress, second)
+            log.result()
         done.verdicts = checks.finish(db, counted)
 
     progress.step("writing the pages")

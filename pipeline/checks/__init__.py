@@ -46,7 +46,7 @@ def start(db, settings, progress=None, second=None) -> Begun:
     second: where Great Expectations runs (pipeline.beside); here, unless one is given.
     """
     from pipeline.checks import catalogue, completeness, conditions, counting, inputs, judge, native, store
-    from pipeline.checks.lanes import lanes
+    from pipeline.lanes import lanes
     from pipeline.progress import Silent
 
     progress, second = progress or Silent(), second or Here()
@@ -54,7 +54,7 @@ def start(db, settings, progress=None, second=None) -> Begun:
     rules, people = list(catalogue.rules()), settings.privacy.people_on_pages
     progress.step("preparing the checks")
     bounds = conditions.load_bounds(db)
-    with lanes(db) as side:
+    with lanes(db, "for_checks") as side:
         written = [side.submit(inputs.values, side.shared), side.submit(store.begin, rules, side.shared)]
         again = [second.submit(native.count, *asked) for asked in native.asked(db, rules, bounds)]
         for done in written:
@@ -62,9 +62,11 @@ def start(db, settings, progress=None, second=None) -> Begun:
         inputs.steps(db, side)
         progress.step("checking rows, and rows against each other")
         grid = side.submit(completeness.write, rules, people)
+        # Most rules are within a row: they are judged while those across rows are counted.
         counts, passed = {}, []
-        for counted in counting.begin(side, rules, bounds, people):
-            found = counted.result()
+        within, *across = counting.begin(side, rules, bounds, people)
+        for counted in ([within], across):
+            found = {rule_id: count for part in counted for rule_id, count in part.result().items()}
             counts |= found
             passed.append(second.submit(judge.judge, [rule for rule in rules if rule.id in found], found))
         progress.step("listing what failed")

@@ -5,8 +5,8 @@ from concurrent.futures import Future
 from pipeline.checks import across, scan
 from pipeline.checks.catalogue import Rule
 from pipeline.checks.conditions import Bounds
-from pipeline.checks.lanes import Here
 from pipeline.checks.scan import Count
+from pipeline.lanes import Here
 
 # Statements that the rules across rows are dealt out to: DuckDB plans each in one thread.
 STATEMENTS = 4

@@ -4,8 +4,8 @@ import re
 from concurrent.futures import Future
 
 from pipeline import schema
-from pipeline.checks.lanes import Here
 from pipeline.database import tables
+from pipeline.lanes import Here
 from pipeline.models.seeds import load_seeds
 from pipeline.shipped import folder
 
@@ -29,7 +29,7 @@ def seeds(db, settings) -> None:
 
 
 def steps(db, side=None) -> None:
-    """What the loads left, and every shared step, each after those it reads. side: pipeline.checks.lanes."""
+    """What the loads left, and every shared step, each after those it reads. side: pipeline.lanes."""
     side = side or Here(db)
     side.submit(loads, side.shared).result()
     stands: dict[str, Future] = {}

@@ -1,8 +1,8 @@
 """The checks' tables: outcomes by run, so that change shows; failing rows and rows set aside of the latest run."""
 
 from pipeline.checks.catalogue import Rule
-from pipeline.checks.lanes import Here
 from pipeline.checks.verdicts import Outcome
+from pipeline.lanes import Here
 
 DDL = """
 CREATE TABLE IF NOT EXISTS check_runs (

@@ -6,10 +6,12 @@ again (pipeline/models/kept.py); `before cases`: a table, built whole before the
 
 import re
 import time
+from concurrent.futures import Future
 
 from pipeline import database, schema
+from pipeline.lanes import lanes
 from pipeline.models import kept
-from pipeline.models.graph import build_order, model_files
+from pipeline.models.graph import build_order, model_files, tables_read
 from pipeline.models.seeds import load_seeds
 from pipeline.progress import Silent
 from pipeline.settings import Settings
@@ -44,7 +46,7 @@ def build(db, settings: Settings, progress=None) -> dict[str, float]:
     changes = kept.changes(db, settings, models)
     if changes.everything:
         kept.forget(db)
-        seconds = build_models(db, models, progress)
+        seconds = build_beside(db, models, progress)
         kept.all_stale(db, models)
     else:
         if changes.cases:
@@ -89,17 +91,48 @@ class Model:
 def build_models(db, models: dict[str, Model], progress=None, temp: str = "") -> dict[str, float]:
     """Builds models in the order given. temp: 'TEMP ' puts them in front of those of the same name."""
     progress = progress or Silent()
-    stands = dict(db.execute("SELECT table_name, table_type FROM information_schema.tables").fetchall())
+    stands = _stands(db)
     seconds = {}
     for number, (name, model) in enumerate(models.items(), start=1):
         progress.step(f"computing {name}", number, len(models))
-        kind = "VIEW" if model.built == "as a view" else "TABLE"
-        began = time.perf_counter()
-        try:
-            if not temp and name in stands and (stands[name] == "VIEW") != (kind == "VIEW"):
-                db.execute(f"DROP {'VIEW' if kind == 'TABLE' else 'TABLE'} {name}")
-            db.execute(f"CREATE OR REPLACE {temp}{kind} {name} AS {model.sql}")
-        except Exception as cause:
-            raise ModelFault(f"{model.path.name}: {cause}") from cause
-        seconds[name] = time.perf_counter() - began
+        seconds[name] = _build(db, name, model, stands, temp)
     return seconds
+
+
+def build_beside(db, models: dict[str, Model], progress=None) -> dict[str, float]:
+    """The same, two models at a time, each after those it reads."""
+    progress = progress or Silent()
+    stands = _stands(db)
+    with lanes(db, "for_models") as side:
+        begun: dict[str, Future] = {}
+        for name, model in models.items():
+            before = [begun[other] for other in sorted(tables_read(model.sql) & begun.keys())]
+            begun[name] = side.submit(_build_after, before, name, model, stands)
+        seconds = {}
+        for number, (name, built) in enumerate(begun.items(), start=1):
+            progress.step(f"computing {name}", number, len(models))
+            seconds[name] = built.result()
+    return seconds
+
+
+def _build_after(db, before: list[Future], name: str, model: Model, stands: dict[str, str]) -> float:
+    for built in before:
+        built.result()
+    return _build(db, name, model, stands)
+
+
+def _build(db, name: str, model: Model, stands: dict[str, str], temp: str = "") -> float:
+    """Builds one model; seconds it took. stands: kind by name of what is there."""
+    kind = "VIEW" if model.built == "as a view" else "TABLE"
+    began = time.perf_counter()
+    try:
+        if not temp and name in stands and (stands[name] == "VIEW") != (kind == "VIEW"):
+            db.execute(f"DROP {'VIEW' if kind == 'TABLE' else 'TABLE'} {name}")
+        db.execute(f"CREATE OR REPLACE {temp}{kind} {name} AS {model.sql}")
+    except Exception as cause:
+        raise ModelFault(f"{model.path.name}: {cause}") from cause
+    return time.perf_counter() - began
+
+
+def _stands(db) -> dict[str, str]:
+    return dict(db.execute("SELECT table_name, table_type FROM information_schema.tables").fetchall())

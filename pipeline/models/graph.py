@@ -24,7 +24,8 @@ def tables_read(sql: str) -> set[str]:
     >>> sorted(tables_read("with a as (select * from stg_cases) select * from a join stg_vitals using (case_id)"))
     ['stg_cases', 'stg_vitals']
     """
-    tree = json.loads(_parser().execute("select json_serialize_sql(?)", [sql]).fetchone()[0])
+    with _parser().cursor() as parser:  # models may be built in two threads
+        tree = json.loads(parser.execute("select json_serialize_sql(?)", [sql]).fetchone()[0])
     if tree["error"]:
         raise ValueError(tree["error_message"])
     read, defined = set(), set()

@@ -4,6 +4,6 @@ Start reading at compute.py. SQL of sql/models/50_stock/ gives positions, balanc
 forecasts and orders. The lists it writes are tables of their own, beside `results`.
 """
 
-from pipeline.stock.compute import compute
+from pipeline.stock.compute import build, compute, forecast
 
-__all__ = ["compute"]
+__all__ = ["build", "compute", "forecast"]

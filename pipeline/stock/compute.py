@@ -22,14 +22,24 @@ ESTIMATED = "; what is there is estimated since the last count"
 
 
 def compute(db, settings: Settings, month: str | None = None, progress=None, second=None) -> None:
-    """Writes every stock table from the case-level models and the settings.
+    """Writes every stock table from the case-level models and the settings: build, then forecast."""
+    build(db, settings, progress)
+    forecast(db, settings, month, progress, second)
 
-    Needs the models and measures (`report_months`). Forecasts begin after the last complete month, whatever
-    month is reported; the shelf is that of the latest loaded time. second: makes half of them (pipeline.beside).
-    Raises SettingsFault for [planned] settings that cannot be used.
-    """
+
+def build(db, settings: Settings, progress=None) -> None:
+    """Writes the items and the models of 50_stock: positions, balances and use. Needs the case-level models."""
     write_items(db, settings)
     build_layer(db, ("50_stock",), progress)
+
+
+def forecast(db, settings: Settings, month: str | None = None, progress=None, second=None) -> None:
+    """Writes demand, forecasts, order sheet and expiring lots. Needs build and the measures (`report_months`).
+
+    Forecasts begin after the last complete month, whatever month is reported; the shelf is that of the latest
+    loaded time. second: makes half of them (pipeline.beside). Raises SettingsFault for [planned] settings that
+    cannot be used.
+    """
     rows: dict[str, list[tuple]] = {name: [] for name in tables.TABLES}
     months = calendar(db)
     if months is not None:

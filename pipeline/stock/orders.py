@@ -68,9 +68,9 @@ def order_point(mean: float, sd: float, service: float) -> float:
 
 
 def _gamma_quantile(mean: float, sd: float, service: float) -> float:
-    from scipy.stats import gamma
+    from scipy.special import gammaincinv
 
-    return float(gamma.ppf(service, (mean / sd) ** 2, scale=sd**2 / mean))
+    return float(gammaincinv((mean / sd) ** 2, service) * sd**2 / mean)
 
 
 def packs_up(quantity: float, pack: float) -> int:

@@ -1,7 +1,4 @@
-"""Statements of the checks side by side: DuckDB plans each in one thread, and a hundred of them are small.
-
-What they share stands in a database in memory, for a connection's temporary tables are seen by itself alone.
-"""
+"""Statements side by side: DuckDB plans each in one thread, and many of ours are small."""
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -11,7 +8,6 @@ from queue import SimpleQueue
 from pipeline.database import settle
 
 MANY = 2
-SHARED = "for_checks"
 
 
 class Here:
@@ -30,13 +26,11 @@ class Here:
 
 
 class Lanes:
-    """Work on MANY connections, each piece begun in the order it was given. shared: what stands after CREATE for a
-    kind and name of what all may read."""
+    """Work on MANY connections, each piece begun in the order it was given, so that one may wait for those before it.
+    shared: what stands after CREATE for a kind and name of what all may read and nobody needs later."""
 
-    shared = f"{{}} {SHARED}.{{}}"
-
-    def __init__(self, pool: ThreadPoolExecutor, free: SimpleQueue):
-        self.pool, self.free = pool, free
+    def __init__(self, pool: ThreadPoolExecutor, free: SimpleQueue, shared: str):
+        self.pool, self.free, self.shared = pool, free, f"{{}} {shared}.{{}}"
 
     def submit(self, work: Callable, *given) -> Future:
         return self.pool.submit(self._on_a_connection, work, given)
@@ -50,18 +44,19 @@ class Lanes:
 
 
 @contextmanager
-def lanes(db) -> Iterator[Lanes]:
-    """Needs what was written on db to be committed; what they shared is gone at the end."""
+def lanes(db, shared: str) -> Iterator[Lanes]:
+    """Needs what was written on db to be committed. shared: name of a database in memory for what is shared, as
+    temporary tables are seen by their own connection alone; gone at the end."""
     (own,) = db.execute("SELECT current_database()").fetchone()
-    db.execute(f"ATTACH ':memory:' AS {SHARED}")
+    db.execute(f"ATTACH ':memory:' AS {shared}")
     try:
         with ExitStack() as opened, ThreadPoolExecutor(MANY) as pool:
             free: SimpleQueue = SimpleQueue()
             for _ in range(MANY):
                 cursor = opened.enter_context(db.cursor())
                 settle(cursor)
-                cursor.execute(f"SET search_path = '{own}.main,{SHARED}.main'")
+                cursor.execute(f"SET search_path = '{own}.main,{shared}.main'")
                 free.put(cursor)
-            yield Lanes(pool, free)
+            yield Lanes(pool, free, shared)
     finally:
-        db.execute(f"DETACH {SHARED}")
+        db.execute(f"DETACH {shared}")
