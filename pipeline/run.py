@@ -55,8 +55,8 @@ def rounds_of(
 
         models.build(db, chosen, progress)
         with lanes(db, "for_books") as side:
-            shelves = side.submit(stock.build, chosen, progress)
-            log = side.submit(training.compute, chosen, progress)
+            shelves = side.submit(stock.build, chosen)
+            log = side.submit(training.compute, chosen)
             done.month = measures.compute(db, chosen, month, progress)
             shelves.result()
             stock.forecast(db, chosen, done.month, progress, second)

@@ -8,6 +8,8 @@ import re
 import time
 from concurrent.futures import Future
 
+import duckdb
+
 from pipeline import database, schema
 from pipeline.lanes import lanes
 from pipeline.models import kept
@@ -100,8 +102,18 @@ def build_models(db, models: dict[str, Model], progress=None, temp: str = "") ->
 
 
 def build_beside(db, models: dict[str, Model], progress=None) -> dict[str, float]:
-    """The same, two models at a time, each after those it reads."""
+    """The same, two models at a time, each after those it reads; one after the other where the memory that DuckDB may
+    use does not hold two."""
     progress = progress or Silent()
+    try:
+        return _two_at_a_time(db, models, progress)
+    except ModelFault as fault:
+        if not isinstance(fault.__cause__, duckdb.OutOfMemoryException):
+            raise
+        return build_models(db, models, progress)
+
+
+def _two_at_a_time(db, models: dict[str, Model], progress) -> dict[str, float]:
     stands = _stands(db)
     with lanes(db, "for_models") as side:
         begun: dict[str, Future] = {}

@@ -1,5 +1,8 @@
 """Work on two connections at a time: what one shares the other reads, faults are raised, and nothing stays behind."""
 
+from importlib import import_module
+
+import duckdb
 import pytest
 
 from pipeline import database
@@ -64,3 +67,14 @@ def test_models_built_two_at_a_time_stand_after_those_they_read_and_a_fault_name
         with pytest.raises(ModelFault, match=r"^wrong\.sql: .*nothing"):
             build_beside(db, models | {"wrong": fault})
         assert db.execute("FROM summed").fetchall() == [(19999900000, 200000)]
+
+
+def test_where_memory_does_not_hold_two_models_they_are_built_one_after_the_other(tmp_path, monkeypatch):
+    def short_of_memory(db, before, name, model, stands):
+        raise ModelFault(f"{name}.sql: no room") from duckdb.OutOfMemoryException("no room")
+
+    monkeypatch.setattr(import_module("pipeline.models.build"), "_build_after", short_of_memory)
+    (tmp_path / "many.sql").write_text("SELECT range AS n FROM range(5)", encoding="utf-8")
+    with database.connect(tmp_path / database.FILE) as db:
+        assert list(build_beside(db, {"many": Model(tmp_path / "many.sql")})) == ["many"]
+        assert db.execute("SELECT sum(n) FROM many").fetchall() == [(10,)]
